@@ -1,0 +1,1 @@
+"""Stillwell: how soon will somebody know?"""
