@@ -1,0 +1,1 @@
+"""The sentences of a rule: grammar, formula, back to plain words."""
