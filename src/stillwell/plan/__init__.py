@@ -1,0 +1,1 @@
+"""The home as data: text to plan and back, all mistakes in one pass."""

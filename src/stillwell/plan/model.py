@@ -1,0 +1,302 @@
+"""The plan: one home as checked, frozen values.
+
+The models are the shape of ``home.toml`` as well: what pydantic refuses here is a mistake in the file, and the text
+below a key is what an editor shows for it. Durations and rules are written as text (``3h``) and held as more.
+"""
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, Strict, StringConstraints, model_validator
+
+from stillwell.civiltime import ClockTime
+from stillwell.plan.texts import Deed, DeedText, DurationMs, Rule, RuleFault, RuleText
+from stillwell.rules.formula import Between
+
+__all__ = [
+    "Aid", "Alarm", "Call", "Deadline", "Deed", "DeedText", "DurationMs", "Hazard", "HazardKind", "Home", "Model",
+    "Name", "Never", "Opening", "Part", "PartKind", "Person", "Plan", "Resident", "Room", "Rule", "RuleFault",
+    "RuleText", "State", "Step", "Upkeep",
+]  # fmt: skip
+
+Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
+"""How a thing is called in rules: small letters, digits and underscores."""
+
+Title = Annotated[str, StringConstraints(pattern=r"^\S(.*\S)?$", max_length=120)]
+"""One line for people to read, no space at either end."""
+
+Whole = Annotated[int, Strict()]
+Number = Annotated[float, Strict()]
+Metres = Annotated[float, Strict(), Field(ge=-1000, le=1000)]
+Yes = Annotated[bool, Strict()]
+
+Point = Annotated[tuple[Metres, ...], Field(min_length=2, max_length=3)]
+"""Metres: east, north and, where it matters, height above the floor."""
+
+
+_NIGHT = Rule("between 22:00 and 07:00", Between(ClockTime(22 * 60), ClockTime(7 * 60)))
+
+
+class Model(BaseModel):
+    """Unknown keys are refused; nothing changes after reading."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        arbitrary_types_allowed=True,
+        allow_inf_nan=False,
+    )
+
+
+class Home(Model):
+    """The place."""
+
+    name: Title
+    timezone: str
+    """IANA time zone, as in Europe/London."""
+    position: tuple[Annotated[Number, Field(ge=-90, le=90)], Annotated[Number, Field(ge=-180, le=180)]] | None = None
+    """Degrees north and degrees east; needed where a rule speaks of sunrise or sunset."""
+    night: RuleText = _NIGHT
+    """When the night deadlines of hazards count: calendar words only. Without it, between 22:00 and 07:00."""
+    storeys: Annotated[Whole, Field(ge=1, le=20)] = 1
+
+
+class Resident(Model):
+    """Who lives there."""
+
+    name: Title
+    born: Annotated[Whole, Field(ge=1900, le=2100)] | None = None
+    """Year of birth."""
+    sex: Literal["woman", "man"] | None = None
+    """Only for hearing at a given age."""
+    refuses: tuple[str, ...] = ()
+    """What the resident will not have, in their own words."""
+    notes: str = ""
+
+
+class Room(Model):
+    """A room, or a bounded place outside such as a porch."""
+
+    outline: Annotated[tuple[tuple[Metres, Metres], ...], Field(min_length=3, max_length=40)]
+    """Corners in metres [east, north], in order around the room."""
+    use: str = ""
+    """What happens there: sleeping, cooking, washing, way, store, outside."""
+    storey: Annotated[Whole, Field(ge=0, le=19)] = 0
+    """0 is the lowest storey."""
+
+
+class Opening(Model):
+    """A door or window between a room and another or the outside."""
+
+    kind: Literal["door", "window"]
+    rooms: tuple[str, str]
+    """The two rooms it joins; one of them may be "outside"."""
+    place: tuple[tuple[Metres, Metres], tuple[Metres, Metres]] | None = None
+    """Its two edges in metres."""
+
+
+PartKind = Literal[
+    "movement",
+    "contact",
+    "vibration",
+    "pressure",
+    "water",
+    "smoke",
+    "carbon monoxide",
+    "temperature",
+    "air",
+    "outlet",
+    "lamp",
+    "sounder",
+    "push button",
+    "camera",
+    "radio hub",
+    "controller",
+    "wearable call button",
+]
+
+_ON_MAINS = frozenset({"outlet", "lamp", "camera", "radio hub", "controller"})
+
+
+def usual_power(kind: object) -> str:
+    """Return what feeds a part of this kind where the plan does not say."""
+    return "mains" if isinstance(kind, str) and kind in _ON_MAINS else "battery"
+
+
+class Part(Model):
+    """One detector, sounder, lamp, button, hub or controller."""
+
+    kind: PartKind
+    room: str | None = None
+    place: Point | None = None
+    """Metres: east, north, height above the floor."""
+    opening: str | None = None
+    """The door or window that a contact or vibration detector sits on."""
+    power: Literal["battery", "mains", "hub"] = "battery"
+    """Without it: mains for outlets, lamps, cameras, hubs and controllers, else battery. hub: fed by its radio hub."""
+    hold_up: DurationMs | None = None
+    """How long a part on mains goes on when the mains fail."""
+    reports: Literal["on change", "every report"] = "on change"
+    """Whether it speaks only when something changes, or repeats itself."""
+    heartbeat: DurationMs | None = None
+    """How often it says that it is there when nothing happens."""
+    supervision: DurationMs | None = None
+    """The longest silence before it counts as lost."""
+    hold: DurationMs | None = None
+    """How long a movement or vibration detector keeps one report standing."""
+    blind: DurationMs | None = None
+    """How long it sees nothing new after a report."""
+    hub: str | None = None
+    """The radio hub or controller that hears it."""
+    manual: Yes = True
+    """Whether it can also be switched by hand, at the part or beside it."""
+    notes: str = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _usual_power(cls, data: Any) -> Any:
+        if isinstance(data, dict) and "power" not in data:
+            return {**data, "power": usual_power(data.get("kind"))}
+        return data
+
+
+class State(Model):
+    """A named variable of the home that rules read and set."""
+
+    values: Annotated[tuple[Name, ...], Field(min_length=2, max_length=20)]
+    initial: Name
+    set_by: Literal["rules", "resident", "anyone"] = "rules"
+
+
+class Person(Model):
+    """Somebody who can be told."""
+
+    name: Title
+    channels: Annotated[Mapping[Name, DurationMs], Field(min_length=1, max_length=20)]
+    """Each way to tell them (call, text, mail, push, ...) and how long it takes to arrive."""
+    reachable: RuleText | None = None
+    """When they can be reached; without it, always. Calendar words only."""
+    minutes_to_door: Annotated[Number, Field(ge=0, le=100_000)] | None = None
+    """How far they are; left out for somebody who cannot come."""
+    answers_within: DurationMs = 120_000
+    """How long they usually take to answer while they can be reached."""
+    keeps_system: Yes = False
+    """Whether they look after batteries, parts and rules."""
+
+
+class Step(Model):
+    """One step of a call list: whom, by what, and how long to wait for an answer."""
+
+    whom: Annotated[tuple[str, ...], Field(min_length=1, max_length=20)]
+    by: str
+    wait: DurationMs
+
+
+class Call(Model):
+    """Who is told, in order, until somebody acknowledges."""
+
+    steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=50)]
+    then: Literal["repeat", "everyone"] = "everyone"
+    """After the last step: begin again, or tell everybody at once."""
+
+
+class Deadline(Model):
+    """By when somebody must have been told, from the onset on."""
+
+    day: DurationMs
+    night: DurationMs
+
+
+HazardKind = Literal[
+    "collapse",
+    "intrusion",
+    "tampering",
+    "water",
+    "smoke",
+    "carbon monoxide",
+    "cold",
+    "heat",
+    "wandering",
+    "call for help",
+    "no power",
+    "blind",
+]
+
+
+class Hazard(Model):
+    """What must be noticed, and by when."""
+
+    name: Title
+    kind: HazardKind
+    deadline: Deadline
+    parts: Annotated[tuple[str, ...], Field(max_length=500)] = ()
+    """Narrows it to these parts."""
+    openings: Annotated[tuple[str, ...], Field(max_length=500)] = ()
+    """Narrows it to these doors and windows."""
+    delay: DurationMs = 0
+    """From the onset until the first detector can tell: a pan that fills, a room that cools."""
+
+
+class Alarm(Model):
+    """A rule that raises an alarm for a hazard and works through a call list."""
+
+    name: Title
+    hazard: str
+    """The name of the hazard it is there for."""
+    when: RuleText
+    """What raises it."""
+    while_: Annotated[RuleText | None, Field(alias="while")] = None
+    """What must hold at that moment too."""
+    call: str
+    """The call list."""
+    do: Annotated[tuple[DeedText, ...], Field(max_length=50)] = ()
+    """What the home itself does, as in "hall_sounder on for 3min"."""
+
+    model_config = ConfigDict(populate_by_name=True)
+
+
+class Aid(Model):
+    """A rule that helps: it does something."""
+
+    name: Title
+    when: RuleText
+    while_: Annotated[RuleText | None, Field(alias="while")] = None
+    """What must hold at that moment too."""
+    do: Annotated[tuple[DeedText, ...], Field(min_length=1, max_length=50)]
+
+    model_config = ConfigDict(populate_by_name=True)
+
+
+class Never(Model):
+    """A claim of what must never hold."""
+
+    claim: RuleText
+    why: str = ""
+
+
+class Upkeep(Model):
+    """Who hears that a part has stopped reporting: the call list of the keeper of the system."""
+
+    call: str
+
+
+class Plan(Model):
+    """One home, whole: what ``home.toml`` says."""
+
+    home: Home
+    resident: Resident
+    rooms: Annotated[Mapping[Name, Room], Field(max_length=100)] = Field(default_factory=dict)
+    openings: Annotated[Mapping[Name, Opening], Field(max_length=400)] = Field(default_factory=dict)
+    parts: Annotated[Mapping[Name, Part], Field(max_length=1000)] = Field(default_factory=dict)
+    signals: Annotated[Mapping[Name, RuleText], Field(max_length=500)] = Field(default_factory=dict)
+    """Signals of our own, by formula. sign_of_life is what only a living resident causes."""
+    states: Annotated[Mapping[Name, State], Field(max_length=100)] = Field(default_factory=dict)
+    people: Annotated[Mapping[Name, Person], Field(max_length=200)] = Field(default_factory=dict)
+    calls: Annotated[Mapping[Name, Call], Field(max_length=100)] = Field(default_factory=dict)
+    hazard: Annotated[tuple[Hazard, ...], Field(max_length=200)] = ()
+    alarm: Annotated[tuple[Alarm, ...], Field(max_length=300)] = ()
+    aid: Annotated[tuple[Aid, ...], Field(max_length=500)] = ()
+    never: Annotated[tuple[Never, ...], Field(max_length=200)] = ()
+    upkeep: Upkeep | None = None
+    ways_out: Annotated[Mapping[Name, tuple[Name, ...]], Field(max_length=10)] = Field(default_factory=dict)
+    """What carries messages out of the home (internet, telephone, mobile network), and which channels each carries."""
