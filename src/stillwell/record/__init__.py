@@ -1,0 +1,1 @@
+"""The signals of a home over past time: values, columns, records; to and from text and bytes."""
