@@ -1,0 +1,1 @@
+"""A plan, or two, over a record."""
