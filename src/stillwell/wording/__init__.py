@@ -1,0 +1,1 @@
+"""Results to plain sentences, once, for commands, pages, paper and messages."""
