@@ -63,6 +63,8 @@ def ink(sheet: Sheet, times: Times, levels: Sequence[int]) -> list[Strip]:
     ``levels`` are the least counts of each weight, rising from 1; a strip's weight is the number of its level,
     from 0. The two passes of a repeated hour fall into the same cells; a skipped hour stays blank.
     """
+    if not len(times):
+        return []
     local = local_times(sheet.zone, sheet.span, times)
     cells, counts = np.unique(local // CELL_MS, return_counts=True)
     weights = np.searchsorted(np.array(levels), counts, "right") - 1
@@ -75,7 +77,7 @@ def ink(sheet: Sheet, times: Times, levels: Sequence[int]) -> list[Strip]:
     lefts = cells[first] % _CELLS_A_DAY * hours
     rights = (cells[last] % _CELLS_A_DAY + 1) * hours
     found = zip(rows.tolist(), lefts.tolist(), rights.tolist(), weights[first].tolist(), strict=True)
-    return [Strip(*each) for each in found] if len(cells) else []
+    return [Strip(*each) for each in found]
 
 
 def strips(sheet: Sheet, start_ms: int, end_ms: int) -> Iterator[Strip]:

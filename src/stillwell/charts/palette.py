@@ -14,7 +14,7 @@ WARNING: Final = "#b5341c"
 MARKS: Final = (
     ("#b5341c", "circle"),
     ("#1d6a86", "square"),
-    ("#c4870f", "triangle-up"),
+    ("#b97d08", "triangle-up"),
     ("#67508e", "diamond"),
     ("#47763a", "triangle-down"),
     ("#8a5340", "cross"),

@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 from stillwell.charts.days import Sheet, change_times, ink, place, sheet_of, strips
 from stillwell.charts.desk import altair, specification
 from stillwell.charts.palette import HAIRLINE, MARKS, PAPER, QUIET_INK, SHADE, SHADES, SMALL
-from stillwell.record.columns import Record
+from stillwell.record.columns import Gap, Record
+from stillwell.record.gaps import NO_REPORT
 from stillwell.record.presence import life_signals
 from stillwell.wording.durations import rounded
 
@@ -19,6 +20,8 @@ LEVELS: Final = (1, 2, 5)
 _LEVEL_NAMES: Final = ("1", "2 to 4", "5 or more")
 _ROW_HEIGHTS: Final = ((31, 18.0), (75, 11.0), (150, 6.0), (400, 4.0))
 _TALLEST: Final = 1600.0
+_LEFT_OUT: Final = "left out"
+_GAP_SHADES: Final = {NO_REPORT: SHADE, _LEFT_OUT: HAIRLINE}
 _OTHERS: Final = "other alarms"
 _EPOCH_DAY: Final = date(1970, 1, 1).toordinal()
 
@@ -74,7 +77,7 @@ def record_days(
     layers = [
         alt.Chart(alt.NamedData(name="gaps"))
         .mark_rect(color=SHADE)
-        .encode(x=x, x2="x2:Q", y=y, y2="y2:Q", fill=_gap_fill(alt)),
+        .encode(x=x, x2="x2:Q", y=y, y2="y2:Q", fill=_gap_fill(alt, data["gaps"])),
         alt.Chart(alt.NamedData(name="ink")).mark_rect().encode(x=x, x2="x2:Q", y=y, y2="y2:Q", color=_ink_colour(alt)),
         alt.Chart(alt.NamedData(name="gap_names"))
         .mark_text(fontSize=SMALL, color=QUIET_INK, fontStyle="italic")
@@ -102,11 +105,15 @@ def _ink_colour(alt: Any) -> Any:
     return alt.Color("level:N", scale=scale, legend=legend)
 
 
-def _gap_fill(alt: Any) -> Any:
+def _gap_fill(alt: Any, rows: list[dict[str, Any]]) -> Any:
+    there = {row["reason"] for row in rows}
+    domain = [name for name in _GAP_SHADES if name in there]
     legend = alt.Legend(
         title="gaps", orient="top", symbolType="square", symbolStrokeWidth=1, symbolStrokeColor=HAIRLINE
     )
-    return alt.Fill("reason:N", scale=alt.Scale(range=[SHADE, HAIRLINE]), legend=legend)
+    return alt.Fill(
+        "reason:N", scale=alt.Scale(domain=domain, range=[_GAP_SHADES[name] for name in domain]), legend=legend
+    )
 
 
 def _mark_look(alt: Any, rows: list[dict[str, Any]]) -> dict[str, Any]:
@@ -135,10 +142,14 @@ def _ink_rows(record: Record, sheet: Sheet, inset: float) -> list[dict[str, Any]
 
 def _gap_rows(record: Record, sheet: Sheet) -> list[dict[str, Any]]:
     return [
-        {"x": strip.left, "x2": strip.right, "y": strip.row, "y2": strip.row + 1, "reason": gap.reason}
+        {"x": strip.left, "x2": strip.right, "y": strip.row, "y2": strip.row + 1, "reason": _gap_name(gap)}
         for gap in record.gaps
         for strip in strips(sheet, gap.start_ms, gap.end_ms)
     ]
+
+
+def _gap_name(gap: Gap) -> str:
+    return NO_REPORT if gap.reason == NO_REPORT else _LEFT_OUT
 
 
 def _gap_names(record: Record, sheet: Sheet, row_height: float) -> list[dict[str, Any]]:
@@ -148,7 +159,7 @@ def _gap_names(record: Record, sheet: Sheet, row_height: float) -> list[dict[str
         (first, start), (last, _) = place(sheet, gap.start_ms), place(sheet, gap.end_ms)
         first += start > 0
         if (last - first) * row_height >= SMALL + 3:
-            text = f"{gap.reason}, {rounded(gap.end_ms - gap.start_ms)}"
+            text = f"{_gap_name(gap)}, {rounded(gap.end_ms - gap.start_ms)}"
             found.append({"x": 12, "y": (first + last) / 2, "text": text})
     return found
 

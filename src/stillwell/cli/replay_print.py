@@ -14,7 +14,7 @@ from stillwell.replay.run import Moment
 from stillwell.replay.silence import Silence
 from stillwell.wording.cautions import CAUTION
 from stillwell.wording.conditions import empty_sentence, gap_remarks
-from stillwell.wording.counting import counted, rate_text, share, some
+from stillwell.wording.counting import counted, rate_text, share, some, times
 from stillwell.wording.durations import rounded
 from stillwell.wording.instants import moment, stretch
 from stillwell.wording.notice import notice_cells, notice_sentences, pronoun
@@ -126,8 +126,8 @@ def _claims(result: Replayed) -> None:
     words = vocabulary(result.plan)
     for number, spans in broken:
         longest = max(end - start for start, end in spans)
-        times = f"It was so {counted(len(spans), 'time')}, first on {moment(result.zone, spans[0][0])}"
-        items([f"{never_sentence(result.plan.never[number], words)} {times}, for up to {rounded(longest)}."])
+        how_often = f"It was so {times(len(spans))}, first on {moment(result.zone, spans[0][0])}"
+        items([f"{never_sentence(result.plan.never[number], words)} {how_often}, for up to {rounded(longest)}."])
 
 
 def _notice(result: Replayed, silence: Silence) -> None:
@@ -160,6 +160,6 @@ def _comparison(result: Replayed, other: Replayed) -> None:
 
 
 def _times(result: Replayed, name: str, each: Difference) -> Iterator[str]:
-    for where, times in (("here", each.only_first), ("there", each.only_second)):
-        if times:
-            yield f"{name}, only {where}: {some([moment(result.zone, at_ms) for at_ms in times], _MOST_TIMES)}."
+    for where, instants in (("here", each.only_first), ("there", each.only_second)):
+        if instants:
+            yield f"{name}, only {where}: {some([moment(result.zone, at_ms) for at_ms in instants], _MOST_TIMES)}."

@@ -15,7 +15,10 @@ SWITCHED: Final = "on"
 STUCK_LEAST_MS: Final = DAY_MS
 """Doors left open and lamps left burning for 12 to 20 hours are normal in the recorded homes."""
 STUCK_TIMES: Final = 20.0
-"""A stuck level stands this many times as long as it usually does (the median of its other stands)."""
+"""A stuck level stands this many times as long as it usually does (the median of its other stands).
+
+One that stood only once, its part alive, has no habit to go by: mains power is on for months.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +48,9 @@ def _stuck(name: str, level: Steps, end: int, *, is_dead: bool) -> Iterator[Stuc
     lengths = ends - starts
     for stand in np.flatnonzero(lengths >= STUCK_LEAST_MS).tolist():
         others = np.delete(lengths, stand)
-        usual = float(np.median(others)) if len(others) else 0.0
         for_good = int(ends[stand]) == end
-        if (for_good and is_dead) or lengths[stand] > STUCK_TIMES * usual:
+        unlike = bool(len(others)) and lengths[stand] > STUCK_TIMES * float(np.median(others))
+        if (for_good and is_dead) or unlike:
             yield Stuck(name, int(starts[stand]), int(ends[stand]), for_good)
 
 

@@ -12,7 +12,7 @@ from stillwell.record.gaps import NO_REPORT
 from stillwell.record.parts import Dead, PartCondition
 from stillwell.record.presence import Empty
 from stillwell.record.stuck import Stuck
-from stillwell.wording.counting import counted
+from stillwell.wording.counting import counted, times
 from stillwell.wording.durations import MINUTE_MS, rounded
 from stillwell.wording.instants import day, moment, stretch
 
@@ -58,7 +58,7 @@ def _parts(found: Condition, zone: ZoneInfo) -> Iterator[Remark]:
     for link in found.weak_links:
         yield Remark(
             "link",
-            f"{link.part} lost its radio link {counted(link.losses, 'time')} between {day(zone, link.first_ms)} "
+            f"{link.part} lost its radio link {times(link.losses)} between {day(zone, link.first_ms)} "
             f"and {day(zone, link.last_ms)}: a weak link.",
         )
     for spell in found.quiet:
@@ -104,7 +104,7 @@ def _times(found: Condition, zone: ZoneInfo) -> Iterator[Remark]:
 
 def empty_sentence(empty: Empty, zone: ZoneInfo) -> str:
     """Say that a home looks empty for a while, and how often somebody came by."""
-    calls = "nobody came by" if not empty.calls else f"somebody came by {counted(empty.calls, 'time')}"
+    calls = "nobody came by" if not empty.calls else f"somebody came by {times(empty.calls)}"
     signs = counted(empty.signs, "sign of life", "signs of life")
     return f"The home looks empty {stretch(zone, empty.start_ms, empty.end_ms)}; {calls} ({signs})."
 

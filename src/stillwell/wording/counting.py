@@ -12,6 +12,11 @@ def counted(count: int, one: str, many: str = "") -> str:
     return f"{f'{count:,}' if count else 'no'} {many or one + 's'}"
 
 
+def times(count: int) -> str:
+    """Say how often: "never", "once", "twice", "3 times"."""
+    return {0: "never", 1: "once", 2: "twice"}.get(count, f"{count:,} times")
+
+
 def listed(things: Sequence[str], last: str = "and") -> str:
     """Say a list: "a", "a and b", "a, b and c"."""
     if len(things) < 2:

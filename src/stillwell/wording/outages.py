@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from stillwell.engine.outcome import Outcome
 from stillwell.plan.model import Plan
 from stillwell.record.columns import TRUE
-from stillwell.wording.counting import counted, some
+from stillwell.wording.counting import counted, some, times
 from stillwell.wording.durations import rounded
 from stillwell.wording.instants import moment, stretch
 
@@ -83,7 +83,7 @@ def outage_sentences(found: Sequence[Outage], zone: ZoneInfo) -> Iterator[str]:
         elif outage is every[0]:
             lengths = [each.end_ms - each.start_ms for each in every]
             yield (
-                f"{outage.part} was lost {counted(len(every), 'time')} between {moment(zone, every[0].start_ms)} and "
+                f"{outage.part} was lost {times(len(every))} between {moment(zone, every[0].start_ms)} and "
                 f"{moment(zone, every[-1].start_ms)}: {rounded(sum(lengths))} in all, up to {rounded(max(lengths))} "
                 "at once."
             )

@@ -45,11 +45,11 @@ def action_clause(action: Action) -> str:
 
 
 def call_sentence(call: Call, plan: Plan) -> str:
-    """Say who is told, in which order: "first Ben by call; after 5 min Ben and Eve by text; then everyone"."""
+    """Say who is told, in which order: "First Ben by call; after 5 min Ben and Eve by text; then everyone"."""
     pieces, waited = [], 0
     for step in call.steps:
         names = listed([name_alone(plan.people[person].name) for person in step.whom])
-        pieces.append(f"{f'after {exact(waited)}' if waited else 'first'} {names} by {step.by}")
+        pieces.append(f"{f'after {exact(waited)}' if waited else 'First'} {names} by {step.by}")
         waited += step.wait
     last = "everyone at once" if call.then == "everyone" else "again from the beginning"
     return f"{'; '.join(pieces)}; after {exact(waited)} {last}, until somebody answers."

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
 from stillwell.simulate.truth import Truth
-from stillwell.wording.counting import counted
+from stillwell.wording.counting import times
 from stillwell.wording.instants import moment, stretch
 
 
@@ -17,5 +17,5 @@ def truth_sentences(truth: Truth, zone: ZoneInfo) -> Iterator[str]:
             yield f"{hub} was down {stretch(zone, start, end)}."
     for start, end in truth.holiday.tolist():
         yield f"The resident was away {stretch(zone, start, end)}."
-    yield f"Somebody came to visit {counted(len(truth.visitor), 'time')}."
+    yield f"Somebody came to visit {times(len(truth.visitor))}."
     yield f"Of the reports {truth.lost:,} were lost on the way, {truth.doubled:,} came twice, {truth.late:,} came late."

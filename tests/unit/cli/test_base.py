@@ -1,0 +1,66 @@
+"""What must go with the light installation: everything but charts and Parquet."""
+
+import json
+import subprocess
+import sys
+from hashlib import sha256
+
+import pytest
+
+pytestmark = pytest.mark.base
+
+EXTRAS = ("altair", "vl_convert", "arro3", "arro3.core", "arro3.io", "scipy")
+WITHOUT_EXTRAS = f"""
+import sys
+sys.modules.update(dict.fromkeys({EXTRAS!r}))
+from stillwell.cli import main
+main()
+"""
+
+
+def light(*arguments):
+    command = [sys.executable, "-c", WITHOUT_EXTRAS, *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+
+
+def test_a_plan_is_checked(home):
+    done = light("check", home, "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert json.loads(done.stdout)["home"] == "Lock house"
+
+
+def test_a_record_of_text_is_replayed(home, record):
+    done = light("replay", home, record, "--silence-at-every-instant", "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert json.loads(done.stdout)["events"] == 47
+
+
+def test_a_record_is_invented_and_inspected(home, tmp_path):
+    out = tmp_path / "invented.csv"
+    assert light("simulate", home, "--days", "2", "--out", out).returncode == 0
+    assert light("inspect", out).returncode == 0
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["replay", "{home}", "{record}", "--chart", "days.svg"],
+        ["simulate", "{home}", "--out", "x.parquet"],
+        ["replay", "{home}", "{parquet}"],
+    ],
+)
+def test_what_needs_the_extra_says_which(home, record, tmp_path, arguments):
+    parquet = tmp_path / "x.parquet"
+    parquet.write_bytes(SEALED)
+    done = light(*[text.format(home=home, record=record, parquet=parquet) for text in arguments])
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "pip install 'stillwell[desk]'" in done.stderr
+
+
+def sealed():
+    """Bytes that pass for a whole Parquet record until the library is asked to read them."""
+    start, end = b"PAR1\x10stillwell.sha256\x18\x40", b"PAR1"
+    return start + sha256(start + b"0" * 64 + end).hexdigest().encode() + end
+
+
+SEALED = sealed()
