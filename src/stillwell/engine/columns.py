@@ -100,19 +100,10 @@ class Columns:
     def column(self, node: int) -> Column:
         """Return a node's column."""
         if node not in self.done:
-            for below in self._missing(node):
-                self.done[below] = self._evaluate(below)
+            for below in self.program.cone([node], self.done.keys()):
+                if below not in self.done:
+                    self.done[below] = self._evaluate(below)
         return self.done[node]
-
-    def _missing(self, node: int) -> list[int]:
-        """Return, in order, what must still be worked out: nothing that only feeds what is given already."""
-        wanted, stack = {node}, [node]
-        while stack:
-            for child in self.program.nodes[stack.pop()].children:
-                if child not in wanted and child not in self.done:
-                    wanted.add(child)
-                    stack.append(child)
-        return sorted(wanted)
 
     def _signal(self, name: str) -> Steps | None:
         column = self.reports.signals.get(name)

@@ -73,6 +73,7 @@ class Futures:
         whole = Axis.of_span(start - self.memory_ms, end + horizon_ms + 1)
         self.calendar = Columns(self.program, whole, Reports({}))
         self.tails = self._silent_tails()
+        self.nodes = self.program.cone(targets, self.tails)
 
     def after(self, onsets: Times) -> Lanes:
         """Return the futures in which the silenced signals report for the last time at or before each onset."""
@@ -106,7 +107,7 @@ class Futures:
         initial: dict[int, Any] = {}
         before: dict[int, Any] = {}
         past: dict[int, Pulses] = {}
-        for node in self._nodes():
+        for node in self.nodes:
             operator, children = self.program.nodes[node].operator, self.program.nodes[node].children
             match operator:
                 case _ if node in self.tails:
@@ -129,22 +130,9 @@ class Futures:
                     pass
         return given, initial, before, past
 
-    def _nodes(self) -> list[int]:
-        """Return the nodes that lanes need: what feeds the targets, but nothing that only feeds a silent tail."""
-        wanted, stack = set(self.targets), list(self.targets)
-        while stack:
-            node = stack.pop()
-            if node in self.tails:
-                continue
-            for child in self.program.nodes[node].children:
-                if child not in wanted:
-                    wanted.add(child)
-                    stack.append(child)
-        return sorted(wanted)
-
     def _reports(self, slices: _Slices) -> dict[str, Column]:
         found: dict[str, Column] = {}
-        for node in self._nodes():
+        for node in self.nodes:
             operator = self.program.nodes[node].operator
             match operator:
                 case reported.PulseReport() | reported.LevelReport() | reported.NumberReport():

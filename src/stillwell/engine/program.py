@@ -4,7 +4,8 @@ Equal formulas become one node. A node's children have smaller numbers than the 
 evaluates everything in order of dependency.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import TypeAlias, assert_never
 
@@ -113,11 +114,18 @@ class Program:
             PulseReport | Daily | AnyPulse | PulseWhile | Then | Without | Edge | Fire,
         )
 
-    def cone(self, targets: Sequence[int]) -> list[int]:
-        """Return the nodes that the targets depend on, themselves included, in order."""
-        wanted, stack = set(targets), list(targets)
+    def cone(self, targets: Iterable[int], stop: AbstractSet[int] = frozenset()) -> list[int]:
+        """Return the nodes that the targets depend on, themselves included, in order.
+
+        Nothing is followed below a node of ``stop``.
+        """
+        wanted = set(targets)
+        stack = list(wanted)
         while stack:
-            for child in self.nodes[stack.pop()].children:
+            node = stack.pop()
+            if node in stop:
+                continue
+            for child in self.nodes[node].children:
                 if child not in wanted:
                     wanted.add(child)
                     stack.append(child)

@@ -59,16 +59,15 @@ def in_gap(gaps: tuple[Gap, ...], at_ms: int) -> bool:
 
 def watched_ms(record: Record) -> int:
     """Return for how long the record was watched: its span less its gaps."""
-    start, end = record.span
-    return end - start - sum(min(gap.end_ms, end) - max(gap.start_ms, start) for gap in record.gaps)
+    return sum(end - start for start, end in watched_spans(record))
 
 
 def watched_spans(record: Record) -> list[tuple[int, int]]:
     """Return the watched stretches of a record, in order."""
-    start, end = record.span
-    spans, begin = [], start
+    begin, end = record.span
+    spans = []
     for gap in sorted(record.gaps, key=lambda one: one.start_ms):
-        if gap.start_ms > begin:
-            spans.append((begin, gap.start_ms))
+        if min(gap.start_ms, end) > begin:
+            spans.append((begin, min(gap.start_ms, end)))
         begin = max(begin, gap.end_ms)
     return [*spans, (begin, end)] if begin < end else spans
