@@ -11,7 +11,7 @@ and weeks of polar night or midnight sun are simply weeks without either.
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import cos, radians, sin
+from math import acos, ceil, cos, degrees, radians, sin
 from typing import Literal
 
 from astral.sun import eq_of_time, sun_declination
@@ -78,12 +78,18 @@ def _crossing(latitude_deg: float, longitude_deg: float, half_day: int) -> tuple
     rising = _is_up(latitude_deg, longitude_deg, after_s)
     if _is_up(latitude_deg, longitude_deg, before_s) == rising:
         return None
+    guess_s = (before_s + after_s) // 2
     while after_s - before_s > 1:
-        middle_s = (before_s + after_s) // 2
-        if _is_up(latitude_deg, longitude_deg, middle_s) == rising:
-            after_s = middle_s
-        else:
-            before_s = middle_s
+        # where the sun of the last guess would cross; the middle where that lies outside of what is left
+        guess_s = _crossing_near(latitude_deg, longitude_deg, guess_s, rising=rising)
+        if not before_s < guess_s <= after_s:
+            guess_s = (before_s + after_s + 1) // 2
+        for edge_s in (guess_s, guess_s - 1):
+            if before_s < edge_s < after_s:
+                if _is_up(latitude_deg, longitude_deg, edge_s) == rising:
+                    after_s = edge_s
+                else:
+                    before_s = edge_s
     return ("sunrise" if rising else "sunset"), after_s * 1000
 
 
@@ -105,6 +111,20 @@ def _is_up(latitude_deg: float, longitude_deg: float, at_s: int) -> bool:
     latitude = radians(latitude_deg)
     sin_height = sin(latitude) * sin(declination) + cos(latitude) * cos(declination) * cos(hour_angle)
     return sin_height > _SIN_HORIZON
+
+
+def _crossing_near(latitude_deg: float, longitude_deg: float, at_s: int, *, rising: bool) -> int:
+    """The second at which the sun would cross the horizon if it stayed among the stars where it is at ``at_s``."""
+    century = _century(at_s * 1000)
+    declination, latitude = radians(sun_declination(century)), radians(latitude_deg)
+    across = cos(latitude) * cos(declination)
+    cos_angle = (_SIN_HORIZON - sin(latitude) * sin(declination)) / across if across else 2.0
+    if abs(cos_angle) > 1:
+        return at_s
+    angle_deg = degrees(acos(cos_angle)) * (-1 if rising else 1)
+    now_deg = at_s * 1000 / _MS_PER_DEGREE % 360 + longitude_deg + eq_of_time(century) / 4 - 180
+    ahead_deg = (angle_deg - now_deg + 180) % 360 - 180
+    return ceil(at_s + ahead_deg * _MS_PER_DEGREE / 1000)
 
 
 def _century(at_ms: float) -> float:
