@@ -49,7 +49,6 @@ def pulses(depth):
         plain,
         st.builds(lambda p, q: both("({}) or ({})", "({} or {})", p, q), flow, flow),
         st.builds(lambda p, x: both("({}) and ({})", "({} and {})", p, x), flow, level),
-        st.builds(lambda p, q: both("({}) and ({})", "({} and {})", p, q), flow, flow),
         st.builds(then, flow, flow, d),
         st.builds(without, flow, flow, d),
         st.builds(lambda x: edge("start of ({})", "({0} and once[1:1](not({0})))", x), level),

@@ -4,12 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stillwell.engine import columns
+from stillwell.engine.axis import cover
 from stillwell.engine.outcome import Evaluator, Outcome
 from stillwell.engine.program import Program, RuleNode, compile_plan
 from stillwell.plan.model import Plan
-from stillwell.record.columns import Gap, Record
+from stillwell.record.columns import Gap, Record, Times
 from stillwell.replay.rates import Rate, rate
 
 
@@ -37,24 +39,25 @@ def replay(plan: Plan, record: Record, evaluate: Evaluator = columns.run) -> Rep
     """Run a plan over a record."""
     program = compile_plan(plan)
     outcome = evaluate(program, record)
-    moments = [
-        Moment(at_ms, rule, in_gap(record.gaps, at_ms))
-        for rule in program.rules
-        for at_ms in outcome.fired[rule.name].tolist()
-    ]
-    moments.sort(key=lambda moment: moment.at_ms)
     watched = watched_ms(record)
-    rates = {}
-    for rule in program.alarms:
+    moments, rates = [], {}
+    for rule in program.rules:
         fired = outcome.fired[rule.name]
-        counted = fired[~np.array([in_gap(record.gaps, at_ms) for at_ms in fired.tolist()], bool)]
-        rates[rule.name] = rate(len(counted), watched)
+        inside = in_gaps(record.gaps, fired)
+        times = zip(fired.tolist(), inside.tolist(), strict=True)
+        moments += [Moment(at_ms, rule, in_gap) for at_ms, in_gap in times]
+        if rule.is_alarm:
+            rates[rule.name] = rate(len(fired) - int(inside.sum()), watched)
+    moments.sort(key=lambda moment: moment.at_ms)
     return Replay(program, outcome, tuple(moments), rates, watched)
 
 
-def in_gap(gaps: tuple[Gap, ...], at_ms: int) -> bool:
-    """Tell whether an instant lies in a gap of the record."""
-    return any(gap.start_ms <= at_ms < gap.end_ms for gap in gaps)
+def in_gaps(gaps: tuple[Gap, ...], times: Times) -> NDArray[np.bool_]:
+    """Tell which instants lie in a gap of the record."""
+    edges = np.array([(gap.start_ms, gap.end_ms) for gap in gaps], np.int64).reshape(-1, 2)
+    starts, ends = cover(edges[:, 0], edges[:, 1])
+    inside: NDArray[np.bool_] = np.searchsorted(starts, times, "right") > np.searchsorted(ends, times, "right")
+    return inside
 
 
 def watched_ms(record: Record) -> int:
