@@ -1,9 +1,16 @@
-"""The light group: ``pytest -m base`` does not even open a test file that is not marked so.
+"""The light group, and what holds for every test.
 
-Such a file may import what only the extras bring.
+``pytest -m base`` does not even open a test file that is not marked so: it may import what only the extras bring.
 """
 
 from pathlib import Path
+
+from hypothesis import settings
+
+# A machine that is busy with something else is no mistake of ours. Where CI is set, hypothesis leaves it out itself.
+settings.register_profile("patient", deadline=None)
+if settings.get_current_profile_name() == "default":
+    settings.load_profile("patient")
 
 
 def pytest_ignore_collect(collection_path: Path, config):

@@ -2,6 +2,7 @@
 
 import gzip
 import os
+import stat
 import tempfile
 import zlib
 from collections.abc import Iterator
@@ -66,7 +67,8 @@ def lines(path: Path, longest: int = LONGEST_LINE) -> Iterator[tuple[int, bytes 
                     rest = stream.readline(longest)
                     whole = not rest or rest.endswith(b"\n")
                     line = b""
-                yield number, (line.rstrip(b"\r\n") if line else None), used
+                kept = line.rstrip(b"\r\n")
+                yield number, (kept if line and len(kept) <= longest else None), used
     except (OSError, EOFError, zlib.error) as error:
         raise unreadable(path, error) from error
 
@@ -74,7 +76,7 @@ def lines(path: Path, longest: int = LONGEST_LINE) -> Iterator[tuple[int, bytes 
 def write_whole(path: Path, data: str | bytes) -> None:
     """Write the file whole or not at all: a reader sees the old content or the new, never a part.
 
-    Raises Refusal where the place cannot be written.
+    Who may read it stays as it was; a new file may be read by all. Raises Refusal where the place cannot be written.
     """
     payload = data.encode("utf-8") if isinstance(data, str) else data
     try:
@@ -85,7 +87,7 @@ def write_whole(path: Path, data: str | bytes) -> None:
                 stream.write(payload)
                 stream.flush()
                 os.fsync(stream.fileno())
-            Path(name).chmod(0o644)
+            Path(name).chmod(stat.S_IMODE(path.stat().st_mode) if path.exists() else 0o644)
             Path(name).replace(path)
         except BaseException:
             Path(name).unlink(missing_ok=True)

@@ -27,7 +27,7 @@ from stillwell.rules.formula import (
     Without,
 )
 from stillwell.rules.kinds import Kind, Mistake, Names
-from stillwell.rules.words import formula_text
+from stillwell.rules.words import figure_text, formula_text
 
 
 def check_formula(formula: Formula, names: Names) -> tuple[Kind | None, list[Mistake]]:
@@ -129,7 +129,7 @@ def _check_compare(compare: Compare, names: Names, mistakes: list[Mistake]) -> N
             Mistake(
                 f"{compare.name} is measured in {unit}, not in {compare.unit}",
                 compare.at,
-                f"Say {compare.name} {compare.op} {compare.number:g}{unit}.",
+                f"Say {compare.name} {compare.op} {figure_text(compare.number)}{unit}.",
             )
         )
 

@@ -1,5 +1,6 @@
 """Text to formula and action; a mistake says where it stands and what would be right."""
 
+import math
 import re
 from functools import lru_cache
 from importlib.resources import files
@@ -33,6 +34,7 @@ from stillwell.rules.formula import (
     Then,
     Without,
 )
+from stillwell.rules.hints import hint
 from stillwell.rules.kinds import Mistake, RuleMistake
 
 LONGEST_RULE = 1000
@@ -42,26 +44,6 @@ UNITS_MS = {"ms": 1, "s": 1000, "min": 60_000, "h": 3_600_000, "d": 86_400_000}
 LONGEST_MS = 400 * UNITS_MS["d"]
 _PIECE = re.compile(r"(\d+(?:\.\d+)?)(ms|min|s|h|d)")
 _DURATION = re.compile(r"(?:\d+(?:\.\d+)?(?:ms|min|s|h|d))+")
-
-_SAID = {
-    "DURATION": "a duration such as 90s, 10min or 3h",
-    "CLOCK": "a time such as 22:00",
-    "SUN": "sunrise or sunset",
-    "NAME": "a name",
-    "COUNT": "a number",
-    "DAY": "a day (mon, tue, wed, thu, fri, sat, sun)",
-    "COMPARISON": "a comparison (<, <=, >, >=)",
-    "SWITCH": "on or off",
-    "UNIT": "a unit (C, %, ppm, ug/m3, W, lx)",
-    "NUMBER": "a number",
-    "QUANTITY": "a number with its unit, as in 16C",
-    "SHIFT": "a shift such as +30min",
-    "LPAR": "(",
-    "RPAR": ")",
-    "COMMA": "a comma",
-    "MINUS": "-",
-    "$END": "the end of the rule",
-}
 
 
 def parse_formula(text: str) -> Formula:
@@ -148,27 +130,7 @@ def _unexpected(text: str, error: UnexpectedInput) -> Mistake:
     else:  # lark has no third kind; say the least that is true
         return Mistake("this cannot be read as a rule", (0, len(text)))
     what = f"{met!r} does not fit here" if met else "the rule stops too early"
-    return Mistake(what, at, _hint(text, at[0], met, allowed))
-
-
-def _hint(text: str, position: int, met: str, allowed: set[str]) -> str:
-    before = text[:position].split()
-    if re.fullmatch(r"\d+(\.\d+)?", met) and before and before[-1] in {"for", "within"}:
-        return f"A duration needs its unit: {met}s, {met}min or {met}h."
-    if re.match(r"\d{1,2}(am|pm)", met):
-        return "Write times as 08:00 or 20:00."
-    if met in {"=", "==", "!"} or met.startswith("="):
-        return "Say `is` for a state (holiday is off) and < or > for a number."
-    if met in {"&", "&&"}:
-        return "Say `and`."
-    if met in {"|", "||"}:
-        return "Say `or`."
-    if met[:1].isupper():
-        return "Names and words are written in small letters."
-    if "no" in before and "for" not in before and not met:
-        return "Say for how long: `no hall_pir.movement for 3h`."
-    words = sorted({_SAID.get(name, name.lower()) for name in allowed if not name.startswith("__")})
-    return "Here may stand: " + ", ".join(words) + "." if words else ""
+    return Mistake(what, at, hint(text, at[0], allowed))
 
 
 def _clock(token: Token) -> ClockTime:
@@ -205,6 +167,8 @@ class _Builder(Transformer_NonRecursive):  # type: ignore[type-arg]
         return Not(StateIs(str(state), str(value), at=_span(meta)), at=_span(meta))
 
     def compare(self, meta: Meta, name: Token, sign: Token, quantity: tuple[float, str]) -> Formula:
+        if math.isinf(quantity[0]):
+            raise RuleMistake(Mistake("this figure is out of range", _span(meta), "Write an ordinary number."))
         return Compare(str(name), str(sign), *quantity, at=_span(meta))
 
     def quantity(self, _meta: Meta, number: Token, unit: Token) -> tuple[float, str]:

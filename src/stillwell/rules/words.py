@@ -1,5 +1,6 @@
 """A formula back to the text that a person would write; reading it again gives the same formula."""
 
+from decimal import Decimal
 from typing import assert_never
 
 from stillwell.civiltime import ClockTime, TimeOfDay
@@ -49,6 +50,11 @@ def time_text(time: TimeOfDay) -> str:
     return f"{time.event}{'-' if time.offset_ms < 0 else '+'}{duration_text(abs(time.offset_ms))}"
 
 
+def figure_text(number: float) -> str:
+    """Write a figure of a comparison with all its digits and no exponent: ``16``, ``0.5``."""
+    return f"{Decimal(repr(float(number))):f}".removesuffix(".0")
+
+
 def formula_text(formula: Formula) -> str:
     """Write the formula in the rule language."""
     match formula:
@@ -57,7 +63,7 @@ def formula_text(formula: Formula) -> str:
         case StateIs():
             return f"{formula.state} is {formula.value}"
         case Compare():
-            return f"{formula.name} {formula.op} {formula.number:.15g}{formula.unit}"
+            return f"{formula.name} {formula.op} {figure_text(formula.number)}{formula.unit}"
         case Between():
             return f"between {time_text(formula.start)} and {time_text(formula.end)}"
         case OnDays():
