@@ -1,0 +1,1 @@
+"""The live service: signals in, decisions out, people told until somebody answers."""
