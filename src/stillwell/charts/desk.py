@@ -32,4 +32,4 @@ def specification(chart: Any, data: Mapping[str, Sequence[Mapping[str, Any]]]) -
 
 
 def _missing() -> Refusal:
-    return refuse("charts need further packages", "pip install 'stillwell[desk]'")
+    return refuse("charts need further packages", "Run `make install` in Stillwell's folder.")

@@ -67,7 +67,7 @@ def check_out(name: str, sources: list[str]) -> None:
         try:
             import arro3.io  # noqa: F401
         except ImportError as error:
-            remedy = f"pip install 'stillwell[desk]', or end the name in {TEXT}."
+            remedy = f"Run `make install` in Stillwell's folder, or end the name in {TEXT}."
             raise refuse("Parquet files need a further package", remedy, file=name) from error
 
 

@@ -138,7 +138,7 @@ def _library() -> tuple[ModuleType | Any, ModuleType | Any]:
         import arro3.core  # noqa: PLC0415
         import arro3.io  # noqa: PLC0415
     except ImportError as error:
-        raise refuse("Parquet files need a further package", "pip install 'stillwell[desk]'") from error
+        raise refuse("Parquet files need a further package", "Run `make install` in Stillwell's folder.") from error
     return arro3.core, arro3.io
 
 
