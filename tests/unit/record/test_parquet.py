@@ -97,5 +97,5 @@ def test_a_foreign_file_is_refused(tmp_path):
 
 def test_without_the_library_the_way_to_it_is_told(monkeypatch, invented):
     monkeypatch.setitem(sys.modules, "arro3.core", None)
-    with pytest.raises(Refusal, match=r"pip install 'stillwell\[desk\]'"):
+    with pytest.raises(Refusal, match="make install"):
         write_parquet(invented.record)
