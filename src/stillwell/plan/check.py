@@ -3,9 +3,11 @@
 from collections.abc import Iterator
 from itertools import chain, islice
 
+from stillwell.plan.check_figures import check_figures
 from stillwell.plan.check_people import check_calls, check_people, check_upkeep
 from stillwell.plan.check_place import check_home, check_openings, check_parts, check_rooms
 from stillwell.plan.check_rules import check_hazards, check_loops, check_names, check_rules, check_states
+from stillwell.plan.check_wiring import check_wiring
 from stillwell.plan.fault import MOST_FAULTS, Fault, Untold
 from stillwell.plan.model import Plan
 
@@ -25,6 +27,7 @@ _CHECKS = (
     check_rooms,
     check_openings,
     check_parts,
+    check_wiring,
     check_names,
     check_states,
     check_people,
@@ -33,6 +36,7 @@ _CHECKS = (
     check_hazards,
     check_rules,
     check_loops,
+    check_figures,
 )
 
 

@@ -14,9 +14,9 @@ from stillwell.plan.texts import Deed, DeedText, DurationMs, Rule, RuleFault, Ru
 from stillwell.rules.formula import Between
 
 __all__ = [
-    "Aid", "Alarm", "Call", "Deadline", "Deed", "DeedText", "DurationMs", "Hazard", "HazardKind", "Home", "Model",
-    "Name", "Never", "Opening", "Part", "PartKind", "Person", "Plan", "Resident", "Room", "Rule", "RuleFault",
-    "RuleText", "State", "Step", "Upkeep",
+    "Aid", "Alarm", "Call", "Commands", "Deadline", "Deed", "DeedText", "DurationMs", "Figures", "Hazard", "HazardKind",
+    "Home", "Model", "Name", "Never", "Opening", "Part", "PartKind", "Person", "Plan", "PowerCuts", "Rate", "Read",
+    "Resident", "Room", "Rule", "RuleFault", "RuleText", "Scale", "State", "Step", "Upkeep",
 ]  # fmt: skip
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
@@ -33,6 +33,11 @@ Yes = Annotated[bool, Strict()]
 Point = Annotated[tuple[Metres, ...], Field(min_length=2, max_length=3)]
 """Metres: east, north and, where it matters, height above the floor."""
 
+Topic = Annotated[str, StringConstraints(pattern=r"^[^+#\x00-\x1f]+$", max_length=200)]
+"""A topic of the message broker, whole: no + and no #."""
+
+Pointer = Annotated[str, StringConstraints(pattern=r"^(/([^~/\x00-\x1f]|~[01])*)+$", max_length=200)]
+"""Where a value stands in a JSON payload (RFC 6901): "/battery/percent"."""
 
 _NIGHT = Rule("between 22:00 and 07:00", Between(ClockTime(22 * 60), ClockTime(7 * 60)))
 
@@ -59,6 +64,8 @@ class Home(Model):
     night: RuleText = _NIGHT
     """When the night deadlines of hazards count: calendar words only. Without it, between 22:00 and 07:00."""
     storeys: Annotated[Whole, Field(ge=1, le=20)] = 1
+    retention: DurationMs = 400 * 86_400_000
+    """How long the watch keeps what was reported, raised and sent. Without it 400 days: a year, and its start again."""
 
 
 class Resident(Model):
@@ -123,6 +130,44 @@ def usual_power(kind: object) -> str:
     return "mains" if isinstance(kind, str) and kind in _ON_MAINS else "battery"
 
 
+class Scale(Model):
+    """How a reported number becomes one in the signal's unit: number * times + plus."""
+
+    times: Number = 1.0
+    plus: Number = 0.0
+
+
+class Read(Model):
+    """Where one signal of a part comes in, and how to read it."""
+
+    topic: Topic
+    signal: Name
+    """The signal after the dot: movement, open, battery, ...; alive: it is there; link_lost: its radio is gone."""
+    pointer: Pointer | None = None
+    """Where the value stands in a JSON payload (RFC 6901). Without it the payload is plain text."""
+    values: Annotated[Mapping[str, Literal["yes", "no", "unknown", "nothing"]], Field(max_length=40)] = Field(
+        default_factory=dict
+    )
+    """What the part's own words mean. nothing: it says no more than that it is there."""
+    number: Scale | None = None
+    """For a number in another unit."""
+    sequence: Pointer | None = None
+    """Where a number stands that the part never uses twice within a day: a report that comes twice is taken once."""
+    stamped: Pointer | None = None
+    """Where the report says when it was made (seconds or milliseconds since 1970, or ISO 8601). Trust is meant."""
+
+
+class Commands(Model):
+    """How a part is switched."""
+
+    topic: Topic
+    on: Annotated[str, StringConstraints(max_length=1000)] = "on"
+    """What is sent to switch it on; JSON where the part wants that."""
+    off: Annotated[str, StringConstraints(max_length=1000)] = "off"
+    confirm: DurationMs | None = None
+    """By when its own report of `on` must say so, or the command is sent again. Without it nothing is expected."""
+
+
 class Part(Model):
     """One detector, sounder, lamp, button, hub or controller."""
 
@@ -150,6 +195,10 @@ class Part(Model):
     """The radio hub or controller that hears it."""
     manual: Yes = True
     """Whether it can also be switched by hand, at the part or beside it."""
+    reads: Annotated[tuple[Read, ...], Field(max_length=40)] = ()
+    """Where its signals come in. Without it: stillwell/report/PART/SIGNAL, plain text."""
+    commands: Commands | None = None
+    """How it is switched. Without it: on or off to stillwell/command/PART."""
     notes: str = ""
 
     @model_validator(mode="before")
@@ -280,6 +329,52 @@ class Upkeep(Model):
     call: str
 
 
+Share = Annotated[Number, Field(ge=0, le=1)]
+"""A share of the whole: 0.02 is two in a hundred."""
+
+
+class Rate(Model):
+    """How often something fails, and how long it then takes until it works again. What is left out is as usual."""
+
+    failures_per_year: Annotated[Number, Field(ge=0, le=10_000)] | None = None
+    repair: DurationMs | None = None
+    """From when the failure is noticed until it works again."""
+
+
+class PowerCuts(Model):
+    """How often and how long the mains fail here, on average over the years (SAIFI and SAIDI)."""
+
+    per_year: Annotated[Number, Field(ge=0.001, le=10_000)] | None = None
+    minutes_per_year: Annotated[Number, Field(ge=0, le=525_600)] | None = None
+
+
+class Figures(Model):
+    """How often things fail in this home, where more is known than the usual figures say."""
+
+    parts: Annotated[Mapping[Name, Rate], Field(max_length=1000)] = Field(default_factory=dict)
+    kinds: Annotated[Mapping[str, Rate], Field(max_length=100)] = Field(default_factory=dict)
+    """By kind of part."""
+    battery: Rate = Field(default_factory=Rate)
+    """Of every part on batteries: how often one runs flat before it is changed."""
+    broker: Rate = Field(default_factory=Rate)
+    """The message broker."""
+    ways_out: Annotated[Mapping[Name, Rate], Field(max_length=10)] = Field(default_factory=dict)
+    """What carries messages out of the home, by the names under [ways_out]; without those there is one, internet."""
+    power_cuts: PowerCuts = Field(default_factory=PowerCuts)
+    unreachable: Share | None = None
+    """The share of a person's own hours in which they do not notice a message."""
+    people: Annotated[Mapping[Name, Share], Field(max_length=200)] = Field(default_factory=dict)
+    """The same for one of them."""
+    stuck_share: Share | None = None
+    """The share of a part's failures after which it keeps reporting one thing."""
+    late_share: Share | None = None
+    """The share of a part's failures after which its reports come late."""
+    walk_test_every: DurationMs | None = None
+    """How often every part is tried out. What nobody notices otherwise is found then."""
+    dark_noticed: DurationMs | None = None
+    """How long until somebody outside notices that nothing comes from the home any more."""
+
+
 class Plan(Model):
     """One home, whole: what ``home.toml`` says."""
 
@@ -300,3 +395,4 @@ class Plan(Model):
     upkeep: Upkeep | None = None
     ways_out: Annotated[Mapping[Name, tuple[Name, ...]], Field(max_length=10)] = Field(default_factory=dict)
     """What carries messages out of the home (internet, telephone, mobile network), and which channels each carries."""
+    figures: Figures = Field(default_factory=Figures)

@@ -20,6 +20,8 @@ SAMPLES: Final[Mapping[tuple[str, str], str]] = {
     ("openings", "kind"): 'kind = "door"',
     ("openings", "rooms"): 'rooms = ["hall", "outside"]',
     ("parts", "kind"): 'kind = "movement"',
+    ("parts", "topic"): 'topic = "hall/pir/state"',
+    ("parts", "signal"): 'signal = "movement"',
     ("states", "values"): 'values = ["off", "on"]',
     ("states", "initial"): 'initial = "off"',
     ("people", "name"): 'name = "Ben"',
@@ -125,12 +127,23 @@ def _bad_text(path: Path, value: str) -> Fault:
         return Fault(path[:-1], "bad-name", what, _NAME_RULE, at_key=True)
     if len(path) > 1 and path[0] == "states":
         return Fault(path, "bad-name", f'"{short(value)}" cannot be a name', _NAME_RULE)
+    if len(path) > 3 and path[0] == "parts" and path[-1] in _WIRING:
+        return Fault(path, "bad-text", f'"{short(value)}" is no {path[-1]}', _WIRING[str(path[-1])])
     if not value.strip():
         return Fault(path, "empty", "there is no text here", "Write what people call it.")
     return Fault(
         path, "bad-text", "this text has a blank at its end or several lines", "Write one line, no blanks around it."
     )
 
+
+_POINTER_RULE: Final = 'Write where the value stands in the payload, as in "/battery/percent".'
+_WIRING: Final[Mapping[str, str]] = {
+    "topic": "Write one whole topic, without + and #.",
+    "signal": "Write the word after the dot, as in movement or battery.",
+    "pointer": _POINTER_RULE,
+    "sequence": _POINTER_RULE,
+    "stamped": _POINTER_RULE,
+}
 
 _NAME_RULE: Final = "Names are small letters, digits and _, and begin with a letter; at most 60 characters."
 

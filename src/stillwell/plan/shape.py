@@ -20,6 +20,8 @@ _STAND_IN: Final[Mapping[tuple[str, str], Any]] = {
     ("openings", "kind"): "door",
     ("openings", "rooms"): ["outside", "outside"],
     ("parts", "kind"): "radio hub",
+    ("parts", "topic"): "?",
+    ("parts", "signal"): "alive",
     ("states", "values"): ["off", "on"],
     ("states", "initial"): "off",
     ("people", "name"): "?",

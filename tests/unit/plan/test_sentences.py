@@ -17,7 +17,9 @@ TABLES = {
     ("home",): "Home", ("resident",): "Resident", ("rooms", "x"): "Room", ("openings", "x"): "Opening",
     ("parts", "x"): "Part", ("states", "x"): "State", ("people", "x"): "Person", ("calls", "x"): "Call",
     ("calls", "x", "steps", 0): "Step", ("hazard", 0): "Hazard", ("hazard", 0, "deadline"): "Deadline",
-    ("alarm", 0): "Alarm", ("aid", 0): "Aid", ("never", 0): "Never", ("upkeep",): "Upkeep",
+    ("parts", "x", "reads", 0): "Read", ("parts", "x", "reads", 0, "number"): "Scale",
+    ("parts", "x", "commands"): "Commands", ("alarm", 0): "Alarm", ("aid", 0): "Aid", ("never", 0): "Never",
+    ("upkeep",): "Upkeep",
 }  # fmt: skip
 
 
