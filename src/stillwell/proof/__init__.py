@@ -1,0 +1,1 @@
+"""The proof: how soon will somebody know, at every hour, with any one part broken."""
