@@ -10,6 +10,7 @@ COMMANDS: Final = {
     "schema": "stillwell.cli.schema",
     "import": "stillwell.cli.import_log",
     "inspect": "stillwell.cli.inspect_record",
+    "prove": "stillwell.cli.prove",
     "simulate": "stillwell.cli.simulate",
     "replay": "stillwell.cli.replay",
 }

@@ -86,7 +86,7 @@ class Replayed:
     def unknown(self) -> list[str]:
         """Parts that the record speaks of and the plan does not know."""
         parts = dict.fromkeys(name.partition(".")[0] for name in self.record.signals)
-        return [part for part in parts if part not in self.plan.parts]
+        return [part for part in parts if part not in self.plan.parts and part not in self.plan.states]
 
     def broken_claims(self) -> Iterator[tuple[int, list[tuple[int, int]]]]:
         """Yield the number of each claim of what may never be that was broken, and when it was."""

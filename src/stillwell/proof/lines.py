@@ -1,0 +1,106 @@
+"""Where the order of events can change: the critical onsets.
+
+After the onset everything that happens, happens at onset + a sum of the plan's durations, or at an edge of the
+calendar + such a sum. The order of two such times can only change where they meet, so every critical onset is an
+edge + one sum - another. Both families of sums are gathered by walking up the rules' graph.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from stillwell.civiltime import SunTime
+from stillwell.engine.columns import Columns
+from stillwell.engine.operators import calendar, count, follow, held, lost, reported, settings, silence
+from stillwell.engine.program import Program
+from stillwell.problem import refuse
+from stillwell.proof.world import ASK_AGAIN_MS, Stage, World
+from stillwell.record.columns import Times
+
+MOST_SUMS = 4000
+
+
+def sums_after_onset(
+    stage: Stage, world: World
+) -> tuple[dict[int, frozenset[int]], dict[int, frozenset[tuple[int, int]]]]:
+    """Return for each node when it may change: sums after the onset, and (clockwork node, sum) after its edges."""
+    program = stage.program
+    after: dict[int, frozenset[int]] = {}
+    edges: dict[int, frozenset[tuple[int, int]]] = {}
+    for node in stage.nodes:
+        if node in stage.clockwork:
+            after[node], edges[node] = frozenset(), frozenset({(node, 0)})
+            continue
+        if node in stage.tails:
+            after[node], edges[node] = frozenset(world.life), frozenset()
+            continue
+        operator = program.nodes[node].operator
+        own = _reported_at(operator, world)
+        below = program.nodes[node].children
+        sums = frozenset(own).union(*(after[child] for child in below))
+        lines = frozenset[tuple[int, int]]().union(*(edges[child] for child in below))
+        for duration in _durations(operator):
+            sums |= {one + duration for one in sums}
+            lines |= {(clock, one + duration) for clock, one in lines}
+        after[node], edges[node] = sums, lines
+        if len(sums) + len(lines) > MOST_SUMS:
+            raise refuse(
+                f"the rules of this alarm lean on each other in more than {MOST_SUMS} ways of adding up durations",
+                "Make the alarm depend on fewer timed conditions at once.",
+                name=stage.alarms[0].name if stage.alarms else "",
+            )
+    return after, edges
+
+
+def critical_onsets(stage: Stage, world: World, clock: Columns, span: tuple[int, int]) -> Times:
+    """Return the sorted critical onsets of a world within a span."""
+    after, edges = sums_after_onset(stage, world)
+    # besides the rules' own sums: an alarm that has been answered asks again so long after the onset
+    sums = np.array(sorted(frozenset({0, ASK_AGAIN_MS}).union(*after.values())), np.int64)
+    lines = frozenset[tuple[int, int]]().union(*edges.values())
+    found = [np.array([span[0]], np.int64)]
+    reach = int(sums.max() - sums.min()) if len(sums) else 0
+    for node, later in sorted(lines):
+        times = clock.column(node).times + later
+        times = times[(times >= span[0] - reach) & (times <= span[1] + int(max(sums.max(), 0)) + reach)]
+        found.append((times[:, None] - sums[None, :]).ravel())
+    every = np.unique(np.concatenate(found))
+    return every[(every >= span[0]) & (every < span[1])]
+
+
+def _reported_at(operator: object, world: World) -> Sequence[int]:
+    match operator:
+        case reported.PulseReport(name):
+            return world.pulses.get(name, ())
+        case reported.LevelReport(name) | reported.NumberReport(name):
+            return [offset for offset, _ in world.levels[name].changes] if name in world.levels else ()
+        case lost.Lost(part):
+            since = world.lost.get(part)
+            return () if since is None else (since,)
+        case _:
+            return ()
+
+
+def _durations(operator: object) -> Sequence[int]:
+    match operator:
+        case held.Held() | silence.Silence() | count.Count() | follow.Without() | follow.Then():
+            return (operator.duration_ms,)
+        case settings.Switched():
+            return sorted({order.for_ms for order in operator.orders if order.for_ms is not None})
+        case _:
+            return ()
+
+
+def has_sun(program: Program, nodes: Sequence[int]) -> bool:
+    """Tell whether a sunrise or sunset decides any of the nodes, so that no week stands for another."""
+    for node in nodes:
+        match program.nodes[node].operator:
+            case calendar.Window(_, start, end):
+                if isinstance(start, SunTime) or isinstance(end, SunTime):
+                    return True
+            case calendar.Daily(_, time):
+                if isinstance(time, SunTime):
+                    return True
+            case _:
+                pass
+    return False

@@ -1,0 +1,242 @@
+"""One way things may go around an onset: what every part reports before it and after it, and how the home stands.
+
+A world is written relative to the onset. The same world at many onsets is many lanes; each lane is decided by the
+engine's own columns, so that the proof knows no other meaning of a rule than the engine's.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stillwell.alarms.call_list import milliseconds
+from stillwell.engine.axis import Axis
+from stillwell.engine.columns import Columns, Reports
+from stillwell.engine.lanes import depth, slice_pulses, slice_steps
+from stillwell.engine.operators import edge, logic, lost, reported, settings, silence
+from stillwell.engine.program import Program, RuleNode
+from stillwell.record.columns import FALSE, TRUE, UNKNOWN, Column, Pulses, Steps, Times
+from stillwell.replay.chain import ASK_AGAIN_S
+
+NEVER = int(np.iinfo(np.int64).max)
+DAY_MS = 86_400_000
+ASK_AGAIN_MS = milliseconds(ASK_AGAIN_S)
+
+Changes: TypeAlias = tuple[tuple[int, float], ...]
+"""(milliseconds after the onset, value reported), in order; a negative offset lies before the onset."""
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """What a level or number is long before the onset, and what is reported around it."""
+
+    before: float
+    changes: Changes = ()
+
+
+@dataclass(frozen=True)
+class World:
+    """One way things may go.
+
+    ``pulses`` maps pulse signals to offsets of their reports, ``levels`` level and number signals to what they do,
+    ``life`` holds the offsets of signs of life as a whole, ``lost`` the parts that are lost (from long before, or
+    from an offset on), ``states`` and ``switched`` how states and switched parts stand before the onset. A part in
+    ``chatter`` keeps reporting pulses so often that no silence that hears it ever begins, and gives no other pulse.
+    What is not named reports nothing, is off, and is not lost. ``told`` says in words what sets this world apart.
+    """
+
+    told: str = ""
+    pulses: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    levels: Mapping[str, Level] = field(default_factory=dict)
+    life: tuple[int, ...] = ()
+    lost: Mapping[str, int | None] = field(default_factory=dict)
+    states: Mapping[str, int] = field(default_factory=dict)
+    switched: Mapping[str, int] = field(default_factory=dict)
+    chatter: frozenset[str] = frozenset()
+
+    def key(self) -> tuple[object, ...]:
+        """Return what decides the future: equal keys, equal notice times."""
+        parts = (self.pulses, self.levels, self.lost, self.states, self.switched)
+        return (self.life, self.chatter, *(tuple(sorted(part.items(), key=lambda item: item[0])) for part in parts))
+
+    def offsets(self) -> set[int]:
+        """Return every offset at which something is reported."""
+        found = {0, *self.life}
+        for times in self.pulses.values():
+            found.update(times)
+        for level in self.levels.values():
+            found.update(offset for offset, _ in level.changes)
+        found.update(since for since in self.lost.values() if since is not None)
+        return found
+
+
+class Stage:
+    """A program and the alarms asked about, ready to be decided in any world at any onset.
+
+    ``tails`` are pulse nodes that stand for signs of life as a whole, ``span`` the onsets that may be asked for,
+    ``set_by_people`` the states that somebody sets from outside the rules.
+    """
+
+    def __init__(
+        self,
+        program: Program,
+        alarms: Sequence[RuleNode],
+        tails: frozenset[int],
+        span: tuple[int, int],
+        set_by_people: frozenset[str] = frozenset(),
+    ) -> None:
+        self.program = program
+        self.alarms = tuple(alarms)
+        self.tails = tails
+        self.targets = [node for rule in alarms for node in (rule.fires, rule.condition)]
+        self.nodes = program.cone(self.targets, tails)
+        self.clockwork = {node for node in self.nodes if is_clockwork(program, node, set_by_people)}
+        self.memory_ms = max((depth(program, target) for target in self.targets), default=0) + 1
+        self.span = span
+        self._calendars: dict[tuple[int, int], Columns] = {}
+
+    def calendar(self, low: int, high: int) -> Columns:
+        """Return columns of real time, for what the clock alone decides."""
+        span = (self.span[0] - 60 * DAY_MS, max(high, self.span[1] + 60 * DAY_MS))
+        if low < span[0]:
+            span = (low, span[1])
+        if span not in self._calendars:
+            self._calendars[span] = Columns(self.program, Axis.of_span(*span), Reports({}))
+        return self._calendars[span]
+
+    def lanes(self, world: World, onsets: Times, horizon_ms: int) -> tuple[Columns, Times]:
+        """Return the columns of a world at the given onsets, and how far each lane's time is shifted."""
+        reach = max((-offset for offset in world.offsets()), default=0)
+        memory = self.memory_ms + max(reach, 0) + 1
+        low, high = onsets - memory, onsets + horizon_ms
+        pitch = 2 * memory + horizon_ms + 2
+        shift = np.arange(len(onsets), dtype=np.int64) * pitch + memory - onsets
+        axis = Axis(low + shift, high + shift, onsets + shift)
+        given, initial, signals = self._given(world, onsets, low, high, shift)
+        return Columns(self.program, axis, Reports(signals), given, initial), shift
+
+    def _given(
+        self, world: World, onsets: Times, low: Times, high: Times, shift: Times
+    ) -> tuple[dict[int, Column], dict[int, Any], dict[str, Column]]:
+        given: dict[int, Column] = {}
+        initial: dict[int, Any] = {}
+        signals: dict[str, Column] = {}
+        zero = onsets + shift
+        clock = self.calendar(int(low.min()), int(high.max())) if len(onsets) else None
+        for node in self.nodes:
+            operator = self.program.nodes[node].operator
+            if node in self.tails:
+                given[node] = Pulses(_spread(zero, world.life))
+                continue
+            if world.chatter and isinstance(operator, silence.Silence) and self._hears(node, world.chatter):
+                given[node] = Steps(low + shift, np.full(len(low), FALSE, np.int8))
+                continue
+            if node in self.clockwork:
+                assert clock is not None
+                column = clock.column(node)
+                if isinstance(column, Pulses):
+                    # before the onset the world says how states stand, not a rule that the clock fires
+                    since = onsets if isinstance(operator, edge.Fire) else low
+                    given[node] = slice_pulses(column.times, since, high, shift)
+                else:
+                    given[node] = slice_steps(column, low, high, shift)
+                continue
+            match operator:
+                case lost.Lost(part):
+                    given[node] = _lost(zero, low + shift, world.lost.get(part, NEVER))
+                case reported.PulseReport(name):
+                    signals[name] = Pulses(_spread(zero, world.pulses.get(name, ())))
+                case reported.LevelReport(name):
+                    level = world.levels.get(name, Level(FALSE))
+                    initial[node], signals[name] = level.before, _steps(zero, level, np.int8)
+                case reported.NumberReport(name):
+                    level = world.levels.get(name, Level(np.nan))
+                    initial[node], signals[name] = level.before, _steps(zero, level, np.float64)
+                case settings.State(name):
+                    initial[node] = world.states.get(name, operator.initial)
+                case settings.Switched(part):
+                    initial[node] = world.switched.get(part, UNKNOWN)
+                case _:
+                    pass
+        return given, initial, signals
+
+    def _hears(self, silent: int, parts: frozenset[str]) -> bool:
+        """Tell whether a silence listens to reports of one of the parts, joined with others or not."""
+        waiting = list(self.program.nodes[silent].children)
+        while waiting:
+            node = self.program.nodes[waiting.pop()]
+            match node.operator:
+                case reported.PulseReport(name):
+                    if name.partition(".")[0] in parts:
+                        return True
+                case logic.AnyPulse():
+                    waiting += node.children
+                case _:
+                    pass
+        return False
+
+    def raised(self, world: World, onsets: Times, horizon_ms: int) -> list[Times]:
+        """Return for each alarm when it is first raised, at the onset or later, in each lane; ``NEVER`` where not.
+
+        An alarm that stood before the onset may have been answered at that very moment: it counts from when it asks
+        again, if it still stands then.
+        """
+        columns, shift = self.lanes(world, onsets, horizon_ms)
+        axis = columns.axis
+        found = []
+        for rule in self.alarms:
+            times = columns.pulses(rule.fires).times
+            first = np.searchsorted(times, axis.live)
+            raised = np.append(times, NEVER)[first]
+            within = raised < axis.ends
+            raised = np.where(within, raised - shift, NEVER)
+            condition = columns.column(rule.condition)
+            if isinstance(condition, Steps):
+                asks = np.where(_stands(condition, axis, ASK_AGAIN_MS), onsets + ASK_AGAIN_MS, NEVER)
+                raised = np.minimum(raised, asks)
+            found.append(raised)
+        return found
+
+
+def _stands(condition: Steps, axis: Axis, for_ms: int) -> NDArray[np.bool_]:
+    """Tell where a condition held before the onset, and is not known to end until so long after it."""
+    known = condition.values != UNKNOWN
+    times, values = np.append(-NEVER, condition.times[known]), np.append(FALSE, condition.values[known])
+    last = np.searchsorted(times, axis.live) - 1
+    held = (times[last] >= axis.starts) & (values[last] == TRUE)
+    ends = times[values == FALSE]
+    first = np.append(ends, NEVER)[np.searchsorted(ends, axis.live)]
+    return np.asarray(held & (first >= axis.live + for_ms))
+
+
+def is_clockwork(program: Program, node: int, set_by_people: frozenset[str] = frozenset()) -> bool:
+    """Tell whether the clock alone decides a node: no part's report feeds it, and no state that people set."""
+    for below in program.cone([node]):
+        match program.nodes[below].operator:
+            case reported.PulseReport() | reported.LevelReport() | reported.NumberReport() | lost.Lost():
+                return False
+            case settings.State(name) if name in set_by_people:
+                return False
+            case _:
+                pass
+    return True
+
+
+def _spread(zero: Times, offsets: tuple[int, ...]) -> Times:
+    return (zero[:, None] + np.array(sorted(offsets), np.int64)[None, :]).ravel()
+
+
+def _steps(zero: Times, level: Level, dtype: Any) -> Steps:
+    offsets = tuple(offset for offset, _ in level.changes)
+    values = np.array([value for _, value in level.changes], dtype)
+    return Steps(_spread(zero, offsets), np.tile(values, len(zero)))
+
+
+def _lost(zero: Times, starts: Times, since: int | None) -> Steps:
+    """Return the level: ``None`` lost from long before, an offset: lost from then on, ``NEVER``: not at all."""
+    if since is None or since == NEVER:
+        return Steps(starts, np.full(len(starts), TRUE if since is None else FALSE, np.int8))
+    times = np.stack([starts, zero + since], axis=1).ravel()
+    return Steps(times, np.tile(np.array([FALSE, TRUE], np.int8), len(zero)))
