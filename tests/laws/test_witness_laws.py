@@ -15,7 +15,7 @@ from stillwell.replay.chain import Chain
 @given(plans())
 def test_both_evaluators_are_as_late_on_the_witness_as_the_proof_says(plan):
     try:
-        proof = prove(plan, 2026, faults=False)
+        proof = prove(plan, 2026, faults=())
     except Refusal:
         return
     for result in proof.hazards:

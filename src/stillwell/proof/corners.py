@@ -94,6 +94,8 @@ def _combine(
             for lit in product((FALSE, TRUE), repeat=len(switches)):
                 switched = dict(zip(switches, lit, strict=True))
                 for life in lives or (onset.life,):
+                    if not life and any(one.told for one in picked):
+                        continue  # what has just been reported may itself be a sign of life
                     yield World("; ".join(told), pulses, levels, life, {}, states, switched)
 
 

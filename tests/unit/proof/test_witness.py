@@ -24,11 +24,11 @@ HOUR_MS = 3_600_000
 @pytest.fixture(scope="module")
 def cottage():
     plan = read_plan(COTTAGE.read_text("utf-8"), "home.toml")
-    return plan, prove(plan, 2026, faults=False)
+    return plan, prove(plan, 2026, faults=())
 
 
 def shown(plan, year=2026, **keys):
-    proof = prove(plan, year, faults=False, **keys)
+    proof = prove(plan, year, faults=(), **keys)
     return [Shown(plan, proof, result) for result in proof.hazards]
 
 
