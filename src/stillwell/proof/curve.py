@@ -130,6 +130,14 @@ def _doubled(curve: Curve, middle: Times) -> NDArray[np.float64]:
     return np.where(never, np.inf, doubled)
 
 
+def soonest(curve: Curve) -> int:
+    """Return how long after its onset the instant comes at the soonest, in milliseconds; ``NEVER``: it never does."""
+    told, there = curve.value != NEVER, curve.there != NEVER
+    inside = np.where(curve.fixed, curve.value - curve.stops(), curve.value)[told]
+    instants: list[int] = (curve.there - curve.points)[there].tolist()
+    return min([NEVER, *map(int, inside.tolist()), *instants])
+
+
 def through(curve: Curve, tell: Callable[[Times], Times], edges: Times) -> Curve:
     """Return the curve of ``tell`` of each instant.
 

@@ -22,10 +22,11 @@ from stillwell.plan.model import Hazard, Plan
 from stillwell.plan.names import base_signals_of_life
 from stillwell.proof import catalogue, corners
 from stillwell.proof.catalogue import Onset
-from stillwell.proof.corners import Choice
-from stillwell.proof.curve import NEVER, Curve, Summary, constant, earliest, latest, summary, work_out
+from stillwell.proof.corners import BY_HAND, Choice
+from stillwell.proof.curve import NEVER, Curve, Summary, constant, earliest, latest, soonest, summary, work_out
 from stillwell.proof.faults import Fault, afflicted, afflicted_by_all, joint_outage, single_faults
 from stillwell.proof.lines import critical_onsets, has_sun
+from stillwell.proof.settled import unsettled
 from stillwell.proof.tell import ALL_WELL, Outage, Telling
 from stillwell.proof.world import DAY_MS, Stage, World
 from stillwell.record.columns import TRUE, Times
@@ -74,7 +75,8 @@ class HazardResult:
 
     ``raised`` and ``told`` are curves over the ordinary span; ``otherwise`` holds, for other settings a person may
     have left the home in, the worst then. ``pairs`` are worked out on request only, and only those that may be worse
-    than either fault alone.
+    than either fault alone. ``unsettled`` names rules whose timers of the past may make it worse than any history
+    looked at; with none the proof is exact.
     """
 
     hazard: Hazard
@@ -88,6 +90,7 @@ class HazardResult:
     worst: Case | None
     raised: tuple[Raised, ...] = ()
     pairs: tuple[PairResult, ...] = ()
+    unsettled: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -192,6 +195,7 @@ class _Prover:
             worst,
             work.raised_in(best, span),
             tuple(work.pairs(best, span, single)) if pairs else (),
+            work.unsettled(best, span),
         )
 
     def _unnoticed(self, hazard: Hazard, alarms: Sequence[RuleNode], broken: Sequence[Fault]) -> HazardResult:
@@ -265,9 +269,15 @@ class _Hazard:
         life = {name.partition(".")[0] for name in base_signals_of_life(prover.plan)}
         self.life_parts = frozenset(life) if stage.tails else frozenset()
         self.parts = frozenset(self._parts()) | self.life_parts
-        self._raised: dict[tuple[object, ...], list[Curve]] = {}
+        self.single = [self._alone(rule) for rule in stage.alarms]
+        self._raised: dict[tuple[object, ...], Curve] = {}
         self._until: dict[tuple[object, ...], Raised] = {}
         self._told: dict[tuple[object, ...], Curve] = {}
+
+    def _alone(self, rule: RuleNode) -> Stage:
+        """Return the stage of one alarm: it is decided by what it listens to itself, and nothing else."""
+        stage = self.stage
+        return Stage(stage.program, [rule], stage.tails, stage.span, stage.set_by_people)
 
     def choices(self) -> list[Choice]:
         return list(self.by_way[0][1])
@@ -310,6 +320,21 @@ class _Hazard:
             curves.append(self._told[key])
         return latest(curves)
 
+    def unsettled(self, choice: Choice, span: Span) -> tuple[str, ...]:
+        """Return the rules whose timers of the past may still run when an alarm is first raised."""
+        plan = self.prover.plan
+        driven = {name for way in self.ways for name in (*way.pulses, *way.levels)}
+        free = {name for name in self.prover.life - driven if plan.parts[name.partition(".")[0]].kind not in BY_HAND}
+        raised = [
+            curve
+            for way, by_choice in self.by_way
+            for world in by_choice[choice]
+            if world.life or not self.stage.tails
+            for one in self._with(world, way, ())
+            for curve in self.raised(one, span)
+        ]
+        return unsettled(self.stage, free, min(map(soonest, raised), default=NEVER))
+
     def pairs(self, choice: Choice, span: Span, single: Sequence[FaultResult]) -> Iterator[PairResult]:
         """Yield every two faults of different parts of which neither alone is as bad as can be."""
         worse = [one.fault for one in single if self._touched(one.fault) and not (one.curve.value == NEVER).all()]
@@ -346,50 +371,23 @@ class _Hazard:
 
     def raised(self, world: World, span: Span) -> list[Curve]:
         """Return for each alarm when it is raised in a world."""
-        key = (world.key(), span)
+        return [self._raised_alone(stage, world.seen_by(stage), span) for stage in self.single]
+
+    def _raised_alone(self, stage: Stage, world: World, span: Span) -> Curve:
+        key = (stage.alarms[0].name, world.key(), span)
         if key not in self._raised:
-            clock = self.stage.calendar(span[0], span[1] + self._longest(world))
-            critical = critical_onsets(self.stage, world, clock, span)
-            decided: dict[int, list[int]] = {}
-            self._raised[key] = [
-                work_out(self._decide(world, number, decided), critical, span)
-                for number in range(len(self.stage.alarms))
-            ]
+            longest = _longest(stage, world)
+            critical = critical_onsets(stage, world, stage.calendar(span[0], span[1] + longest), span)
+
+            def decide(onsets: Times) -> Times:
+                (raised,) = stage.raised(world, onsets, SOON_MS)
+                waiting = raised == NEVER
+                if waiting.any():
+                    (raised[waiting],) = stage.raised(world, onsets[waiting], longest)
+                return raised
+
+            self._raised[key] = work_out(decide, critical, span)
         return self._raised[key]
-
-    def _decide(self, world: World, number: int, decided: dict[int, list[int]]) -> Callable[[Times], Times]:
-        def decide(onsets: Times) -> Times:
-            asked = np.array([onset for onset in onsets.tolist() if onset not in decided], np.int64)
-            if len(asked):
-                found = self._raised_at(world, asked)
-                for index, onset in enumerate(asked.tolist()):
-                    decided[onset] = [int(raised[index]) for raised in found]
-            return np.array([decided[onset][number] for onset in onsets.tolist()], np.int64)
-
-        return decide
-
-    def _raised_at(self, world: World, onsets: Times) -> list[Times]:
-        raised = self.stage.raised(world, onsets, SOON_MS)
-        waiting = np.zeros(len(onsets), bool)
-        for one in raised:
-            waiting |= one == NEVER
-        if waiting.any():
-            later = self.stage.raised(world, onsets[waiting], self._longest(world))
-            for one, again in zip(raised, later, strict=True):
-                one[waiting] = again
-        return raised
-
-    def _longest(self, world: World) -> int:
-        """Return after how long nothing new can come: every timer has run out, and the clock has gone round.
-
-        Each state that rules set may wait for the clock once more.
-        """
-        stage = self.stage
-        states = sum(
-            isinstance(stage.program.nodes[node].operator, State) for node in stage.nodes if node not in stage.clockwork
-        )
-        once = YEAR_ROUND_MS if has_sun(stage.program, stage.nodes) else ROUND_MS
-        return max(world.offsets()) + stage.memory_ms + once * (1 + states)
 
     def worst(self, choice: Choice, summed: Summary, told: Curve) -> Case:
         """Return the world and the onset that reach, or come within a millisecond of, the worst."""
@@ -414,6 +412,18 @@ class _Hazard:
             if told < best:
                 best, name = told, rule.name
         return name
+
+
+def _longest(stage: Stage, world: World) -> int:
+    """Return after how long nothing new can come: every timer has run out, and the clock has gone round.
+
+    Each state that rules set may wait for the clock once more.
+    """
+    states = sum(
+        isinstance(stage.program.nodes[node].operator, State) for node in stage.nodes if node not in stage.clockwork
+    )
+    once = YEAR_ROUND_MS if has_sun(stage.program, stage.nodes) else ROUND_MS
+    return max(world.offsets()) + stage.memory_ms + once * (1 + states)
 
 
 def _identity(raised: Raised) -> tuple[int, ...]:

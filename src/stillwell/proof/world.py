@@ -61,6 +61,20 @@ class World:
         parts = (self.pulses, self.levels, self.lost, self.states, self.switched)
         return (self.life, self.chatter, *(tuple(sorted(part.items(), key=lambda item: item[0])) for part in parts))
 
+    def seen_by(self, stage: "Stage") -> "World":
+        """Return the world as far as a stage's alarms can see it; what they cannot see decides nothing for them."""
+        names, parts = stage.speaks_of
+        return World(
+            self.told,
+            {name: times for name, times in self.pulses.items() if name in names},
+            {name: level for name, level in self.levels.items() if name in names},
+            self.life if stage.tails & set(stage.nodes) else (),
+            {part: since for part, since in self.lost.items() if part in parts},
+            {name: value for name, value in self.states.items() if name in names},
+            {part: value for part, value in self.switched.items() if part in parts},
+            self.chatter & parts,
+        )
+
     def offsets(self) -> set[int]:
         """Return every offset at which something is reported."""
         found = {0, *self.life}
@@ -88,6 +102,7 @@ class Stage:
         set_by_people: frozenset[str] = frozenset(),
     ) -> None:
         self.program = program
+        self.set_by_people = set_by_people
         self.alarms = tuple(alarms)
         self.tails = tails
         self.targets = [node for rule in alarms for node in (rule.fires, rule.condition)]
@@ -96,6 +111,29 @@ class Stage:
         self.memory_ms = max((depth(program, target) for target in self.targets), default=0) + 1
         self.span = span
         self._calendars: dict[tuple[int, int], Columns] = {}
+        self.speaks_of = self._speaks_of()
+
+    def _speaks_of(self) -> tuple[frozenset[str], frozenset[str]]:
+        """Return the signals and states, and the parts, that the alarms listen to, also through a tail."""
+        names, parts = set[str](), set[str]()
+        for node in self.nodes:
+            match self.program.nodes[node].operator:
+                case reported.PulseReport(name) | reported.LevelReport(name) | reported.NumberReport(name):
+                    names.add(name)
+                case settings.State(name):
+                    names.add(name)
+                case settings.Switched(part) | lost.Lost(part):
+                    parts.add(part)
+                case _:
+                    pass
+        for below in self.program.cone([node for node in self.nodes if node in self.tails]):
+            match self.program.nodes[below].operator:
+                case reported.PulseReport(name) | reported.LevelReport(name) | reported.NumberReport(name):
+                    parts.add(name.partition(".")[0])
+                case _:
+                    pass
+        parts |= {name.partition(".")[0] for name in names}
+        return frozenset(names), frozenset(parts)
 
     def calendar(self, low: int, high: int) -> Columns:
         """Return columns of real time, for what the clock alone decides."""

@@ -1,0 +1,73 @@
+"""A proof says where a history that it does not look at may be worse; the engine shows that such histories exist."""
+
+import numpy as np
+import pytest
+from tests.smallest import alarm, plan_of
+
+from stillwell.engine import walk
+from stillwell.engine.program import compile_plan
+from stillwell.proof.prove import prove
+from stillwell.record.columns import Pulses, Record
+
+H = 3_600_000
+MIDNIGHT = 1767571200000  # Monday 2026-01-05 00:00 in London
+LIFE = {
+    "parts": {"bed": {"kind": "movement"}, "hall": {"kind": "movement"}},
+    "signals": {"sign_of_life": "bed.movement or hall.movement"},
+}
+AWAY = {"away": {"values": ["off", "on"], "initial": "off"}}
+
+
+def gone_out(wait):
+    return [
+        {"name": "out", "when": f"bed.movement without hall.movement within {wait}", "do": ["set away to on"]},
+        {"name": "back", "when": "hall.movement", "do": ["set away to off"]},
+    ]
+
+
+def proved(*alarms, **tables):
+    return prove(plan_of(**(LIFE | {"alarm": list(alarms)} | tables)), 2026, faults=()).hazards[0]
+
+
+def never_raised(plan, beds):
+    """Run the live engine over movements in the bedroom, in hours from the onset, and for two days after it."""
+    times = np.array([MIDNIGHT + round(hours * H) for hours in beds], np.int64)
+    record = Record("Europe/London", (MIDNIGHT - 48 * H, MIDNIGHT + 48 * H), {"bed.movement": Pulses(times)})
+    outcome = walk.run(compile_plan(plan), record)
+    return not any((outcome.fired[one.name] >= MIDNIGHT).any() for one in plan.alarm)
+
+
+def test_a_timer_that_ends_in_between_is_said_to_be_unsettled_and_is():
+    # After 3 h while at home, after 2 h while away. Gone out 6 h after 03:30 before: away from 2 h 30 min on. Neither
+    # alarm is then ever raised, though each limit by itself would do.
+    alarms = [
+        alarm("(sign_of_life without sign_of_life within 3h) and away is off"),
+        alarm("(sign_of_life without sign_of_life within 2h) and away is on"),
+    ]
+    result = proved(*alarms, states=AWAY, aid=gone_out("6h"))
+    assert "aid out" in result.unsettled
+    plan = plan_of(**LIFE, alarm=alarms, states=AWAY, aid=gone_out("6h"))
+    assert result.normal.worst_s is not None
+    assert never_raised(plan, [-3.5, 0])
+
+
+def test_a_timer_that_ends_before_anything_is_decided_is_settled():
+    result = proved(alarm("no sign_of_life for 3h", **{"while": "away is off"}), states=AWAY, aid=gone_out("10min"))
+    assert result.unsettled == ()
+    assert result.normal.worst_s is None  # gone out, says the home
+
+
+@pytest.mark.parametrize(
+    ("guard", "hours"),
+    [
+        ("no bed.movement for 5h", 5),  # moved in bed last of all
+        ("not (3 bed.movement within 12h)", 12),  # turned over three times last of all
+        ("not (2 sign_of_life within 7h)", 7),
+        ("between 00:00 and 24:00", 3),
+    ],
+)
+def test_what_only_makes_it_later_is_settled_and_as_late_as_it_can_be(guard, hours):
+    guards = {} if "between" in guard else {"while": guard}
+    result = proved(alarm("no sign_of_life for 3h", **guards))
+    assert result.unsettled == ()
+    assert result.normal.worst_s == pytest.approx(hours * 3600, abs=0.02)
