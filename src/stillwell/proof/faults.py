@@ -1,13 +1,13 @@
 """What may be broken, one thing at a time, and what that does to a world and to the way to the people."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stillwell.plan.kinds import DERIVED_PULSES, SIGNALS_OF
 from stillwell.plan.model import Plan
 from stillwell.proof.catalogue import AT_REST
 from stillwell.proof.tell import ALL_WELL, Outage
-from stillwell.proof.world import Level, World
+from stillwell.proof.world import Changes, Level, World
 from stillwell.record.columns import FALSE, TRUE, UNKNOWN
 from stillwell.rules.kinds import Kind
 
@@ -84,29 +84,39 @@ def ways_out(plan: Plan) -> Mapping[str, tuple[str, ...]]:
     return {"internet": tuple(sorted(channels))}
 
 
-def afflicted(plan: Plan, fault: Fault, world: World, life_parts: frozenset[str]) -> list[World]:
-    """Return the worlds that a fault may make of a world; the worst of them counts.
+@dataclass(frozen=True)
+class Hearing:
+    """What a hazard's alarms hear, as far as faults must know.
 
-    ``life_parts`` are the parts that signs of life as a whole are heard from.
+    ``life`` are the parts that signs of life as a whole are heard from, ``driven`` the signals that the hazard itself
+    moves: before the onset they are at rest. ``quiet_ms`` is the shortest silence that counts (None: none does).
     """
+
+    life: frozenset[str] = frozenset()
+    driven: frozenset[str] = frozenset()
+    quiet_ms: int | None = None
+
+
+def afflicted(plan: Plan, fault: Fault, world: World, hearing: Hearing) -> list[World]:
+    """Return the worlds that a fault may make of a world; the worst of them counts."""
     if fault.stuck:
-        return _stuck(plan, fault.stuck, world, life_parts)
+        return _stuck(plan, fault.stuck, world, hearing)
     if fault.late:
-        return [_late(fault.late, world, life_parts)]
+        return _late(fault.late, world, hearing)
     if fault.lost:
-        return _lost(plan, fault, world, life_parts)
+        return _lost(plan, fault, world, hearing)
     return [world]
 
 
-def afflicted_by_all(plan: Plan, faults: Sequence[Fault], world: World, life_parts: frozenset[str]) -> list[World]:
+def afflicted_by_all(plan: Plan, faults: Sequence[Fault], world: World, hearing: Hearing) -> list[World]:
     """Return the worlds that several faults of different parts make of a world together.
 
     What is lost is not heard, whatever else ails it; signs of life end only with the last part that hears them.
     """
     worlds = [world]
     for fault in sorted(faults, key=lambda one: bool(one.lost)):
-        worlds = [one for each in worlds for one in afflicted(plan, fault, each, life_parts)]
-        life_parts = life_parts - set(fault.lost)
+        worlds = [one for each in worlds for one in afflicted(plan, fault, each, hearing)]
+        hearing = replace(hearing, life=hearing.life - set(fault.lost))
     return worlds
 
 
@@ -125,31 +135,48 @@ def _of(part: str, name: str) -> bool:
     return name.partition(".")[0] == part
 
 
-def _lost(plan: Plan, fault: Fault, world: World, life_parts: frozenset[str]) -> list[World]:
-    """A lost part reports nothing. It may be known to be lost, or be lost since just before the onset."""
+def _last_word(world: World, parts: Collection[str], hearing: Hearing, until_ms: int = 0) -> World:
+    """Return the world in which some parts have reported for the last time at the onset, or so long after it.
+
+    What the hazard moves begins with the onset: of that they have reported nothing where they fall silent with it.
+    """
+    pulses, levels = dict(world.pulses), dict(world.levels)
+    for name in [name for name in pulses if name.partition(".")[0] in parts]:
+        until = until_ms - 1 if name in hearing.driven and not until_ms else until_ms
+        pulses[name] = tuple(time for time in pulses[name] if time <= until)
+    for name in [name for name in levels if name.partition(".")[0] in parts]:
+        until = until_ms - 1 if name in hearing.driven and not until_ms else until_ms
+        before, changes = levels[name].before, levels[name].changes
+        levels[name] = Level(before, tuple(change for change in changes if change[0] <= until))
+    life = world.life
+    if hearing.life and hearing.life <= set(parts):
+        life = tuple(time for time in life if time <= until_ms)
+    return replace(world, pulses=pulses, levels=levels, life=life)
+
+
+def _lost(plan: Plan, fault: Fault, world: World, hearing: Hearing) -> list[World]:
+    """A lost part reports nothing: since the onset and not missed yet, or since so long that it is known."""
     gone = set(fault.lost)
-    life = world.life if life_parts - gone or not life_parts or fault.fresh_mains else ()
-    pulses = {name: times for name, times in world.pulses.items() if name.partition(".")[0] not in gone}
-    known, unnoticed = dict(world.levels), dict(world.levels)
-    for name, level in world.levels.items():
-        part = name.partition(".")[0]
-        if part in gone:
-            number = unit_carried(plan, name)
-            known[name] = Level(float("nan") if number else UNKNOWN)
-            earlier = tuple(change for change in level.changes if fault.fresh_mains and change[0] <= _holds(plan, part))
-            unnoticed[name] = Level(level.before, earlier)
-    supervised = {part: plan.parts[part].supervision for part in gone}
-    since = {
-        part: time + (_holds(plan, part) if fault.fresh_mains else 0)
-        for part, time in supervised.items()
-        if time is not None
-    }
     world = replace(world, chatter=world.chatter - gone)
-    fresh = replace(world, pulses=pulses, levels=unnoticed, life=life, lost={**world.lost, **since})
-    if fault.fresh_mains or fault.kind.startswith("flat"):
+    held = {part: _holds(plan, part) if fault.fresh_mains else 0 for part in gone}
+    fresh = world
+    for holds in sorted(set(held.values())):
+        fresh = _last_word(fresh, {part for part in gone if held[part] == holds}, hearing, holds)
+    supervised = {part: time for part in gone if (time := plan.parts[part].supervision) is not None}
+    fresh = replace(fresh, lost={**world.lost, **{part: held[part] + time for part, time in supervised.items()}})
+    if fault.fresh_mains:
         return [fresh]
-    before = {part: None for part in gone if plan.parts[part].supervision is not None}
-    return [fresh, replace(world, pulses=pulses, levels=known, life=life, lost={**world.lost, **before})]
+    deaf = bool(hearing.life) and hearing.life <= gone
+    found = [fresh, replace(fresh, life=())] if deaf and world.life else [fresh]
+    if fault.kind.startswith("flat"):
+        return found
+    pulses = {name: times for name, times in world.pulses.items() if name.partition(".")[0] not in gone}
+    levels = dict(world.levels)
+    for name in [name for name in levels if name.partition(".")[0] in gone]:
+        levels[name] = Level(float("nan") if unit_carried(plan, name) else UNKNOWN)
+    lost = {**world.lost, **dict.fromkeys(supervised)}
+    life = () if deaf else world.life
+    return [*found, replace(world, pulses=pulses, levels=levels, life=life, lost=lost)]
 
 
 def _holds(plan: Plan, part: str) -> int:
@@ -163,27 +190,34 @@ def unit_carried(plan: Plan, name: str) -> bool:
     return word == "battery" or (word in signals and signals[word].kind is Kind.NUMBER)
 
 
-def _stuck(plan: Plan, part: str, world: World, life_parts: frozenset[str]) -> list[World]:
-    """A stuck part keeps reporting one thing. A pulse: over and over, or never again though it says it is there."""
-    silent = {name: times for name, times in world.pulses.items() if not _of(part, name)}
-    chatters = frozenset({*world.chatter, part}) if _gives_pulses(plan, part) else world.chatter
+def _stuck(plan: Plan, part: str, world: World, hearing: Hearing) -> list[World]:
+    """A stuck part keeps reporting one thing. A pulse: over and over, or never again though it says it is there.
+
+    It may have been so for long, or since the onset.
+    """
+    carried = {f"{part}.{name}": signal for name, signal in SIGNALS_OF[plan.parts[part].kind].items()}
+    deaf = hearing.life == {part}
+    last = _last_word(world, {part}, hearing)
+    long = replace(
+        world,
+        pulses={name: times for name, times in world.pulses.items() if not _of(part, name)},
+        life=() if deaf else world.life,
+    )
     found = []
     for value in (FALSE, TRUE):
-        levels = dict(world.levels)
-        for name in [name for name in levels if _of(part, name)]:
-            rest = levels[name].before
-            levels[name] = Level(rest if unit_carried(plan, name) else value)
-        for signal, carried in SIGNALS_OF[plan.parts[part].kind].items():
-            if carried.kind is Kind.LEVEL and f"{part}.{signal}" not in levels:
-                levels[f"{part}.{signal}"] = Level(value)
-            elif carried.kind is Kind.NUMBER and f"{part}.{signal}" not in levels:
-                levels[f"{part}.{signal}"] = Level(AT_REST.get(carried.unit, 0.0))
+        stays, turns = dict(world.levels), dict(last.levels)
+        for name, signal in carried.items():
+            if signal.kind is Kind.LEVEL:
+                stays[name] = Level(value)
+                turns[name] = Level(FALSE if value == TRUE else TRUE, ((0, value),))
+            elif signal.kind is Kind.NUMBER:
+                rest = world.levels[name].before if name in world.levels else AT_REST.get(signal.unit, 0.0)
+                stays[name] = turns[name] = Level(rest)
         switched = {**world.switched, part: value} if part in world.switched else world.switched
-        found.append(replace(world, pulses=silent, levels=levels, switched=switched))
-    only = life_parts == {part}
-    found = [replace(one, life=() if only else one.life) for one in found]
-    if chatters != world.chatter:
-        found.append(replace(world, pulses=silent, chatter=chatters))
+        found.append(replace(long, levels=stays, switched=switched))
+        found.append(replace(last, levels=turns, switched=switched))
+    if _gives_pulses(plan, part):
+        found.append(replace(long, chatter=frozenset({*world.chatter, part})))
     return found
 
 
@@ -192,19 +226,31 @@ def _gives_pulses(plan: Plan, part: str) -> bool:
     return any(carried.kind is Kind.PULSE and name not in DERIVED_PULSES for name, carried in signals.items())
 
 
-def _late(part: str, world: World, life_parts: frozenset[str]) -> World:
-    """A late part's reports after the onset come later; a last sign of life may be one of them."""
-    pulses = {
-        name: tuple(time + LATE_MS if time >= 0 else time for time in times) if _of(part, name) else times
-        for name, times in world.pulses.items()
-    }
-    levels = {
-        name: Level(
-            level.before, tuple((time + LATE_MS if time >= 0 else time, value) for time, value in level.changes)
-        )
-        if _of(part, name)
-        else level
-        for name, level in world.levels.items()
-    }
-    life = tuple(time + LATE_MS for time in world.life) if part in life_parts else world.life
-    return replace(world, pulses=pulses, levels=levels, life=life)
+def _late(part: str, world: World, hearing: Hearing) -> list[World]:
+    """A late part's reports come later, those from before the onset as well.
+
+    So signs of life may go on to come in until the last of them does. What else it says about the onset may be from
+    before, and come in then, or be late itself.
+    """
+    pulses, levels, early = dict(world.pulses), dict(world.levels), dict(world.levels)
+    for name in [name for name in pulses if _of(part, name)]:
+        times = _shifted(pulses[name])
+        pulses[name] = times if name in hearing.driven else tuple(sorted({*pulses[name], *times}))
+    for name in [name for name in levels if _of(part, name)]:
+        before, changes = levels[name].before, levels[name].changes
+        levels[name] = Level(before, tuple(zip(_shifted([time for time, _ in changes]), _values(changes), strict=True)))
+        early[name] = levels[name] if name in hearing.driven else early[name]
+    life = world.life
+    if part in hearing.life and life:
+        every = LATE_MS if hearing.quiet_ms is None else max(1, min(LATE_MS, hearing.quiet_ms - 1))
+        life = tuple(sorted({*life, *_shifted(life), *range(0, LATE_MS, every)}))
+    found = [replace(world, pulses=pulses, levels=levels, life=life)]
+    return found if early == levels else [*found, replace(world, pulses=pulses, levels=early, life=life)]
+
+
+def _shifted(times: Sequence[int]) -> tuple[int, ...]:
+    return tuple(time + LATE_MS if time >= 0 else time for time in times)
+
+
+def _values(changes: Changes) -> list[float]:
+    return [value for _, value in changes]

@@ -1,7 +1,7 @@
 """How soon will somebody know? Every hazard of a plan, at every onset, with nothing broken and with any one fault."""
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import cache, partial
 from itertools import combinations
@@ -19,12 +19,11 @@ from stillwell.engine.operators.settings import State
 from stillwell.engine.operators.silence import Silence
 from stillwell.engine.program import Program, RuleNode, compile_formula, compile_plan
 from stillwell.plan.model import Hazard, Plan
-from stillwell.plan.names import base_signals_of_life
 from stillwell.proof import catalogue, corners
 from stillwell.proof.catalogue import Onset
 from stillwell.proof.corners import BY_HAND, Choice
 from stillwell.proof.curve import NEVER, Curve, Summary, constant, earliest, latest, soonest, summary, work_out
-from stillwell.proof.faults import Fault, afflicted, afflicted_by_all, joint_outage, single_faults
+from stillwell.proof.faults import Fault, Hearing, afflicted, afflicted_by_all, joint_outage, single_faults
 from stillwell.proof.lines import critical_onsets, has_sun
 from stillwell.proof.settled import unsettled
 from stillwell.proof.tell import ALL_WELL, Outage, Telling
@@ -266,13 +265,19 @@ class _Hazard:
         self.stage = stage
         self.ways = ways
         self.by_way = [(way, corners.worlds(prover.plan, stage, way, prover.life)) for way in ways]
-        life = {name.partition(".")[0] for name in base_signals_of_life(prover.plan)}
-        self.life_parts = frozenset(life) if stage.tails else frozenset()
-        self.parts = frozenset(self._parts()) | self.life_parts
+        self.hearing = self._hearing()
+        self.parts = frozenset(self._parts()) | self.hearing.life
         self.single = [self._alone(rule) for rule in stage.alarms]
         self._raised: dict[tuple[object, ...], Curve] = {}
         self._until: dict[tuple[object, ...], Raised] = {}
         self._told: dict[tuple[object, ...], Curve] = {}
+
+    def _hearing(self) -> Hearing:
+        program, stage = self.stage.program, self.stage
+        signals = {getattr(program.nodes[node].operator, "signal", "") for node in program.cone([*stage.tails])} - {""}
+        silences = [program.nodes[node].operator for node in stage.nodes]
+        quiet = [one.duration_ms for one in silences if isinstance(one, Silence)]
+        return Hearing(frozenset(name.partition(".")[0] for name in signals), quiet_ms=min(quiet, default=None))
 
     def _alone(self, rule: RuleNode) -> Stage:
         """Return the stage of one alarm: it is decided by what it listens to itself, and nothing else."""
@@ -347,12 +352,13 @@ class _Hazard:
 
     def _with(self, world: World, way: Onset, faults: tuple[Fault, ...]) -> list[World]:
         plan = self.prover.plan
+        hearing = replace(self.hearing, driven=frozenset({*way.pulses, *way.levels}))
         worlds = [world]
         if way.mains_off:
             mains = next(one for one in self.prover.faults if one.fresh_mains)
-            worlds = [one for each in worlds for one in afflicted(plan, mains, each, self.life_parts)]
+            worlds = [one for each in worlds for one in afflicted(plan, mains, each, hearing)]
         touched = [fault for fault in faults if self._touched(fault)]
-        return [one for each in worlds for one in afflicted_by_all(plan, touched, each, self.life_parts)]
+        return [one for each in worlds for one in afflicted_by_all(plan, touched, each, hearing)]
 
     def _ends_ms(self, way: Onset, faults: tuple[Fault, ...]) -> int | None:
         mains = [one for one in self.prover.faults if one.fresh_mains] if way.mains_off else []

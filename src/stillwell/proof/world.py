@@ -15,7 +15,7 @@ from stillwell.alarms.call_list import milliseconds
 from stillwell.engine.axis import Axis
 from stillwell.engine.columns import Columns, Reports
 from stillwell.engine.lanes import depth, slice_pulses, slice_steps
-from stillwell.engine.operators import edge, logic, lost, reported, settings, silence
+from stillwell.engine.operators import count, edge, follow, logic, lost, reported, settings, silence
 from stillwell.engine.program import Program, RuleNode
 from stillwell.record.columns import FALSE, TRUE, UNKNOWN, Column, Pulses, Steps, Times
 from stillwell.replay.chain import ASK_AGAIN_S
@@ -23,6 +23,8 @@ from stillwell.replay.chain import ASK_AGAIN_S
 NEVER = int(np.iinfo(np.int64).max)
 DAY_MS = 86_400_000
 ASK_AGAIN_MS = milliseconds(ASK_AGAIN_S)
+
+NO_PULSE = (0, bool)
 
 Changes: TypeAlias = tuple[tuple[int, float], ...]
 """(milliseconds after the onset, value reported), in order; a negative offset lies before the onset."""
@@ -43,7 +45,8 @@ class World:
     ``pulses`` maps pulse signals to offsets of their reports, ``levels`` level and number signals to what they do,
     ``life`` holds the offsets of signs of life as a whole, ``lost`` the parts that are lost (from long before, or
     from an offset on), ``states`` and ``switched`` how states and switched parts stand before the onset. A part in
-    ``chatter`` keeps reporting pulses so often that no silence that hears it ever begins, and gives no other pulse.
+    ``chatter`` keeps reporting pulses so often that no silence that hears it ever begins, every count that hears it is
+    full, what waits for it in vain never does, and a state that it sets stays so; it gives no other pulse.
     What is not named reports nothing, is off, and is not lost. ``told`` says in words what sets this world apart.
     """
 
@@ -168,8 +171,12 @@ class Stage:
             if node in self.tails:
                 given[node] = Pulses(_spread(zero, world.life))
                 continue
-            if world.chatter and isinstance(operator, silence.Silence) and self._hears(node, world.chatter):
-                given[node] = Steps(low + shift, np.full(len(low), FALSE, np.int8))
+            drowned = self._drowned(node, world.chatter) if world.chatter else None
+            if drowned == NO_PULSE:
+                given[node] = Pulses(low[:0])
+                continue
+            if drowned is not None:
+                given[node] = Steps(low + shift, np.full(len(low), *drowned))
                 continue
             if node in self.clockwork:
                 assert clock is not None
@@ -200,17 +207,37 @@ class Stage:
                     pass
         return given, initial, signals
 
-    def _hears(self, silent: int, parts: frozenset[str]) -> bool:
-        """Tell whether a silence listens to reports of one of the parts, joined with others or not."""
-        waiting = list(self.program.nodes[silent].children)
+    def _drowned(self, node: int, parts: frozenset[str]) -> tuple[float, type] | None:
+        """Return the value, and its type, that parts which report over and over hold a node at; None: at none.
+
+        ``NO_PULSE``: they keep it from ever giving a pulse.
+        """
+        operator, children = self.program.nodes[node].operator, self.program.nodes[node].children
+        match operator:
+            case silence.Silence() if self._hears(children[0], parts):
+                return FALSE, np.int8
+            case count.Count() if self._hears(children[0], parts):
+                return TRUE, np.int8
+            case follow.Without() if self._hears(children[1], parts):
+                return NO_PULSE
+            case settings.State():
+                rules = zip((self.program.nodes[child].children[0] for child in children), operator.set_to, strict=True)
+                held = [value for condition, value in rules if self._hears(condition, parts)]
+                return (held[-1], np.float64) if held else None
+            case _:
+                return None
+
+    def _hears(self, node: int, parts: frozenset[str]) -> bool:
+        """Tell whether a node is the reports of one of the parts, joined with others or not."""
+        waiting = [node]
         while waiting:
-            node = self.program.nodes[waiting.pop()]
-            match node.operator:
+            one = self.program.nodes[waiting.pop()]
+            match one.operator:
                 case reported.PulseReport(name):
                     if name.partition(".")[0] in parts:
                         return True
                 case logic.AnyPulse():
-                    waiting += node.children
+                    waiting += one.children
                 case _:
                     pass
         return False

@@ -1,0 +1,1 @@
+"""What would help: for a missed deadline, the smallest single changes of the plan that meet it, each proved."""
