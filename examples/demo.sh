@@ -1,6 +1,6 @@
 #!/bin/sh
-# The tour that `make demo` takes: check a plan, invent a record of that home, replay the plan over it; then, where the
-# recorded homes are at hand (STILLWELL_DATA names their folder), the same with a home in which somebody lived.
+# The tour that `make demo` takes: check a plan, invent a record of that home, replay the plan over it, prove it; then,
+# where the recorded homes are at hand (STILLWELL_DATA names their folder), the same with a home in which somebody lived.
 set -eu
 cd "$(dirname "$0")/.."
 data=${STILLWELL_DATA:-../shared/data}
@@ -16,6 +16,8 @@ run check examples/cottage
 run simulate examples/cottage --days 60 --seed 7 --out out/cottage.parquet
 run replay examples/cottage out/cottage.parquet --silence-at-every-instant \
     --chart out/cottage-days.svg --notice-chart out/cottage-notice.svg
+
+run prove examples/cottage --year 2026 --chart out/cottage-proof.svg --witness out/worst
 
 if [ -f "$data/inria-home1-2017/Home1_2017.csv.gz" ]; then
     run import "$data/inria-home1-2017/Home1_2017.csv.gz" --mapping $real/mapping.toml --out out/inria-home1.parquet

@@ -12,9 +12,12 @@ from stillwell.cli.ending import run
 HERE = Path(__file__).parent
 PRINTED = {
     "help.txt": ["--help"],
+    "prove-help.txt": ["prove", "--help"],
     "replay-help.txt": ["replay", "--help"],
     "check.txt": ["check", "home.toml"],
     "inspect.txt": ["inspect", "record.csv"],
+    "prove.txt": ["prove", ".", "--year", "2026"],
+    "explain.txt": ["prove", ".", "--year", "2026", "--explain", "collapse"],
     "replay.txt": ["replay", ".", "record.csv", "--silence-at-every-instant"],
 }
 

@@ -9,6 +9,7 @@ from stillwell.cli.options import home_argument, json_option
 from stillwell.problem import refuse
 
 if TYPE_CHECKING:
+    from stillwell.cli.proved import Proved
     from stillwell.plan.model import Plan
     from stillwell.proof.prove import Proof
 
@@ -30,6 +31,8 @@ Examples:
 @click.option("--explain", metavar="HAZARD", help="Tell the worst case of one hazard as a story.")
 @click.option("--chart", metavar="FILE", help="Draw notice time over the week: a .svg, .png or .html file.")
 @click.option("--witness", metavar="DIR", help="Write each worst case as a record that `stillwell replay` runs.")
+@click.option("--pairs", is_flag=True, help="Also prove any two parts broken at once.")
+@click.option("--what-would-help", is_flag=True, help="Also look for the smallest changes that meet a missed deadline.")
 @click.option("--strict", is_flag=True, help="Leave with 1 where a deadline is missed or a claim fails.")
 @json_option
 def command(
@@ -39,6 +42,8 @@ def command(
     explain: str | None,
     chart: str | None,
     witness: str | None,
+    pairs: bool,
+    what_would_help: bool,
     strict: bool,
     as_json: bool,
 ) -> int:
@@ -52,17 +57,23 @@ def command(
     """
     started = perf_counter()
     from stillwell.cli.answer import say
-    from stillwell.cli.home import plan_path, read_home
+    from stillwell.cli.home import plan_path
     from stillwell.cli.prove_answer import prove_answer
     from stillwell.cli.prove_files import draw, write_witnesses
     from stillwell.cli.prove_print import print_explained, print_proof
     from stillwell.cli.proved import Proved
+    from stillwell.files import read_text
+    from stillwell.plan.read import read_plan
 
     _check_files(chart, witness)
-    plan = read_home(home)
+    file = plan_path(home)
+    text = read_text(file)
+    plan = read_plan(text, str(file))
     wanted = _wanted(plan, (*hazards, explain) if explain is not None else hazards)
-    proof = _prove(plan, _year(year), wanted, shown=not as_json)
-    proved = Proved(str(plan_path(home)), plan, proof)
+    proof = _prove(plan, _year(year), wanted, pairs=pairs, shown=not as_json)
+    proved = Proved(str(file), text, plan, proof)
+    if what_would_help:
+        _look_for_help(proved, shown=not as_json)
     files = ([] if witness is None else write_witnesses(proved, witness)) + draw(proved, chart)
     if as_json:
         say(prove_answer(proved) | {"files": files, "seconds": perf_counter() - started})
@@ -107,9 +118,19 @@ def _check_files(chart: str | None, witness: str | None) -> None:
         raise refuse("this is a file, not a folder", "Name a folder for the records.", file=witness)
 
 
-def _prove(plan: "Plan", year: int, hazards: tuple[str, ...], *, shown: bool) -> "Proof":
+def _prove(plan: "Plan", year: int, hazards: tuple[str, ...], *, pairs: bool, shown: bool) -> "Proof":
     from stillwell.cli.progress import progress
     from stillwell.proof.prove import prove
 
     with progress("Proving", 1000, shown=shown) as done:
-        return prove(plan, year, hazards, lambda share, _next: done(round(share * 1000)))
+        return prove(plan, year, hazards, lambda share, _next: done(round(share * 1000)), pairs=pairs)
+
+
+def _look_for_help(proved: "Proved", *, shown: bool) -> None:
+    from stillwell.cli.progress import progress
+
+    missed = [one.result.hazard.name for one in proved.hazards if one.missed]
+    with progress("Looking for what would help", len(missed), shown=shown) as done:
+        for number, hazard in enumerate(missed):
+            proved.look_for_help(hazard)
+            done(number + 1)

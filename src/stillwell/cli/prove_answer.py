@@ -1,12 +1,19 @@
 """A proof as JSON: the names of the top level and of each hazard are a promise to programs."""
 
-from typing import Any
+from dataclasses import asdict
+from typing import Any, Final
 
 from stillwell.cli.proved import Proved, Shown
+from stillwell.proof.claims.decide import ClaimResult
 from stillwell.proof.curve import Summary
+from stillwell.proof.findings.finding import Finding
+from stillwell.proof.helps.find import Helps
 from stillwell.proof.prove import FaultResult
+from stillwell.proof.share.protected import Share
 from stillwell.record.text import iso
 from stillwell.wording.proof import choice_words, fault_words
+
+MOST_CUT_SETS: Final = 100
 
 
 def prove_answer(proved: Proved) -> dict[str, Any]:
@@ -16,8 +23,79 @@ def prove_answer(proved: Proved) -> dict[str, Any]:
         "year": proof.year,
         "span": {"start": iso(proof.span[0]), "end": iso(proof.span[1])},
         "hazards": [_hazard(proved, shown) for shown in proved.hazards],
-        "protected_share": None,
-        "findings": [],
+        "protected_share": proved.share.protected,
+        "shares": [_share(share) for share in proved.share.hazards],
+        "findings": [_finding(proved, found) for found in proved.findings],
+        "claims": [_claim(claim) for claim in proved.claims],
+        "helps": [_helps(helps) for helps in proved.helps.values()],
+    }
+
+
+def _helps(helps: Helps) -> dict[str, Any]:
+    return {
+        "hazard": helps.hazard,
+        "helps": [
+            {
+                "change": one.change.told,
+                "caution": one.change.caution,
+                "sup_before_s": one.before.worst_s,
+                "sup_after_s": one.after.worst_s,
+                "share_before": one.share_before,
+                "share_after": one.share_after,
+                "gained": one.gained,
+            }
+            for one in helps.helps
+        ],
+        "tried": helps.tried,
+        "untried": list(helps.untried),
+    }
+
+
+def _share(share: Share) -> dict[str, Any]:
+    return {
+        "hazard": share.hazard.name,
+        "protected_share": share.protected,
+        "at_risk_h_per_year": share.at_risk_h,
+        "lost_h_per_year": share.lost_h_per_year,
+        "contributions": [
+            {
+                "fault": one.fault,
+                "lost_h_per_year": one.lost_h_per_year,
+                "chance": None if one.chance is None else one.chance.value,
+                "standing": None if one.chance is None else one.chance.mark.value,
+                "source": None if one.chance is None else one.chance.source,
+                "importance": None if one.importance is None else asdict(one.importance),
+            }
+            for one in share.contributions
+        ],
+        "cut_sets": [
+            {"faults": sorted(one.faults), "onsets": one.onsets, "lost_h_per_year": one.lost_h_per_year}
+            for one in share.cut_sets[:MOST_CUT_SETS]
+        ],
+        "standing": share.worst_mark.value,
+    }
+
+
+def _finding(proved: Proved, found: Finding) -> dict[str, Any]:
+    line, column = proved.place(found.path)
+    return {
+        "code": found.code,
+        "severity": found.severity,
+        "where": found.where,
+        "text": found.text,
+        "remedy": found.remedy,
+        "file": proved.file,
+        "line": line,
+        "column": column,
+    }
+
+
+def _claim(result: ClaimResult) -> dict[str, Any]:
+    return {
+        "claim": result.claim.claim.text,
+        "holds": result.holds,
+        "by_hand": result.by_hand,
+        "why": result.why,
     }
 
 
@@ -45,6 +123,8 @@ def _hazard(proved: Proved, shown: Shown) -> dict[str, Any]:
             {"set_by_hand": choice_words(choice, proved.plan), **_summary(one)}
             for choice, one in result.otherwise.items()
         ],
+        "exact": not result.unsettled,
+        "unsettled": list(result.unsettled),
         "late": [{"start": iso(start), "end": iso(end)} for start, end in shown.late],
         "never": [{"start": iso(start), "end": iso(end)} for start, end in shown.never],
         "faults": [_fault(proved, found) for found in result.faults],

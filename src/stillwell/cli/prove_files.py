@@ -76,12 +76,15 @@ def _second(faults: Sequence[FaultResult], normal_s: float | None) -> FaultResul
 
 
 def write_witnesses(proved: Proved, folder: str) -> list[str]:
-    """Write the worst case of each hazard as a record; return the names of the files."""
+    """Write the worst case of each hazard, and of each claim that fails, as a record; return the names of the files."""
     written = []
     for number, shown in enumerate(proved.hazards, 1):
         if shown.witness is not None:
             name = f"{number:02}-{_NO_LETTER.sub('-', shown.result.hazard.name.lower()).strip('-')}.csv"
             written.append(_write(Path(folder) / name, shown.witness.record))
+    for number, claim in enumerate(proved.claims, 1):
+        if claim.witness is not None:
+            written.append(_write(Path(folder) / f"never-{number:02}.csv", claim.witness.record(proved.plan)))
     return written
 
 

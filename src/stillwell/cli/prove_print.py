@@ -8,21 +8,30 @@ import click
 from stillwell.cli.printing import heading, items, paragraph, table
 from stillwell.cli.proved import Proved, Shown
 from stillwell.wording.cautions import CAUTION
-from stillwell.wording.counting import share
+from stillwell.wording.counting import counted, share
+from stillwell.wording.helps import help_sentences
 from stillwell.wording.proof import (
     choice_sentences,
     clock_change_sentence,
     deadline_cell,
-    late_sentence,
     notice_cell,
     onset_cell,
     slower,
     unheard_and_untold,
     unheard_but_told,
+    unsettled_sentence,
 )
+from stillwell.wording.rules import never_sentence
+from stillwell.wording.shares import founded_sentence, home_sentence, pairs_sentence, share_row
 from stillwell.wording.story import story_sentences
+from stillwell.wording.vocabulary import vocabulary
 
 _COLUMNS: Final = ("Hazard", "deadline", "soonest", "at worst", "in time", "worst if it begins")
+_SEVERITIES: Final = {
+    "danger": "Somebody may come to harm, and nobody would know",
+    "warning": "To be mended",
+    "note": "To be known",
+}
 
 
 def print_proof(proved: Proved, files: Sequence[str]) -> None:
@@ -36,8 +45,14 @@ def print_proof(proved: Proved, files: Sequence[str]) -> None:
         paragraph("The plan names no hazard: there is nothing to prove. Write down what worries you as [[hazard]].")
     click.echo()
     table(_COLUMNS, [_row(proved, shown) for shown in proved.hazards])
-    _too_long(proved)
+    _uncertain(proved)
+    _changes(proved)
+    _findings(proved)
     _broken(proved)
+    _together(proved)
+    _shares(proved)
+    _cannot_be(proved)
+    _helps(proved)
     _ending(files)
 
 
@@ -79,18 +94,49 @@ def _row(proved: Proved, shown: Shown) -> tuple[str, ...]:
     )
 
 
-def _too_long(proved: Proved) -> None:
+def _findings(proved: Proved) -> None:
+    """Print what is wrong or weak, each in its place."""
+    for severity, title in _SEVERITIES.items():
+        found = [one for one in proved.findings if one.severity == severity]
+        if found:
+            heading(title)
+        for one in found:
+            line, _ = proved.place(one.path)
+            click.echo(f"  {proved.file}:{line}  {one.where}  [{one.code}]")
+            paragraph(one.text, "    ")
+            paragraph(one.remedy, "    ")
+
+
+def _uncertain(proved: Proved) -> None:
+    if told := [text for shown in proved.hazards if (text := unsettled_sentence(shown.result))]:
+        heading("Where the proof is not exact")
+        items(told)
+
+
+def _changes(proved: Proved) -> None:
+    """Print what becomes of it in a week in which the clocks change, or when somebody has set it otherwise."""
     found = []
     for shown in proved.hazards:
-        if shown.scene is None:
-            found.append(f"{shown.result.hazard.name}: {_no_case(shown)}")
-            continue
-        found.append(late_sentence(shown.result, shown.late, shown.never, proved.zone))
         found.append(clock_change_sentence(shown.result))
         found += choice_sentences(shown.result, proved.plan)
     if told := [text for text in found if text]:
-        heading("Where it takes too long")
+        heading("In other weeks, and set otherwise")
         items(told)
+
+
+def _shares(proved: Proved) -> None:
+    home = proved.share
+    if home.least is None:
+        return
+    heading("How much of a year is protected")
+    paragraph(home_sentence(home), "  ")
+    click.echo()
+    results = {shown.result.hazard.name: shown.result for shown in proved.hazards}
+    rows = [share_row(one, results[one.hazard.name], proved.plan) for one in home.hazards]
+    for name, protected, lost, costs in rows:
+        click.echo(f"  {name}: {protected}, {lost} lost")
+        paragraph(f"most of it to {costs}", "    ")
+    paragraph(founded_sentence(home), "  ")
 
 
 def _broken(proved: Proved) -> None:
@@ -104,6 +150,37 @@ def _broken(proved: Proved) -> None:
         if rows := found(results, proved.plan):
             heading(title)
             items(f"{row.faults}: {row.hazards}." for row in rows)
+
+
+def _together(proved: Proved) -> None:
+    """Print, where pairs were asked for, which two faults together are enough."""
+    if not any(shown.result.pairs for shown in proved.hazards):
+        return
+    heading("Two things broken at once, and nobody is told in time")
+    results = {shown.result.hazard.name: shown.result for shown in proved.hazards}
+    for found in proved.share.hazards:
+        if sentence := pairs_sentence(found, results[found.hazard.name], proved.plan):
+            items([sentence])
+
+
+def _cannot_be(proved: Proved) -> None:
+    words = vocabulary(proved.plan)
+    if held := [claim.claim for claim in proved.claims if claim.holds]:
+        heading("What may never be, and cannot")
+        items(never_sentence(claim, words) for claim in held)
+
+
+def _helps(proved: Proved) -> None:
+    """Print what would help, or how to ask for it."""
+    if not proved.helps:
+        if missed := [shown for shown in proved.hazards if shown.missed]:
+            click.echo()
+            deadlines = counted(len(missed), "deadline is", "deadlines are")
+            paragraph(f"{deadlines} missed; --what-would-help looks for the smallest changes that meet them.")
+        return
+    for hazard, helps in proved.helps.items():
+        heading(f"What would help: {hazard}")
+        items(help_sentences(helps))
 
 
 def _ending(files: Sequence[str]) -> None:

@@ -1,17 +1,24 @@
 """What one proof gave, for printing, answering, drawing and writing down."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from stillwell.civiltime import Span
+from stillwell.plan.fault import Path
 from stillwell.plan.model import Plan
+from stillwell.plan.positions import Positions
 from stillwell.proof import deadlines
+from stillwell.proof.claims.decide import ClaimResult, decide_claims
 from stillwell.proof.curve import NEVER
+from stillwell.proof.findings.find import find
+from stillwell.proof.findings.finding import Finding
+from stillwell.proof.helps.find import Helps, what_would_help
 from stillwell.proof.prove import HazardResult, Proof
+from stillwell.proof.share.protected import HomeShare, home_share
 from stillwell.proof.story import Answers, Story, story
 from stillwell.proof.witness import Scene, Witness, witness
 
@@ -43,6 +50,11 @@ class Shown:
     def worst(self) -> Sequence[Span]:
         """The stretches of onsets from all of which it takes longest."""
         return deadlines.worst(self.result, self.limit)
+
+    @property
+    def missed(self) -> bool:
+        """Whether the deadline is missed, in an ordinary week or in one in which the clocks change."""
+        return any(one.share_within < 1 for one in (self.result.normal, *self.result.clock_changes))
 
     @property
     def onset_ms(self) -> int:
@@ -91,11 +103,14 @@ class Shown:
 
 @dataclass(frozen=True)
 class Proved:
-    """A plan, the name of its file, and the proof of it."""
+    """A plan, the name and the text of its file, and the proof of it."""
 
     file: str
+    text: str
     plan: Plan
     proof: Proof
+    helps: dict[str, Helps] = field(default_factory=dict)
+    """What would help, by hazard, where it has been looked for."""
 
     @property
     def zone(self) -> ZoneInfo:
@@ -107,7 +122,35 @@ class Proved:
         """Every hazard proved, in the plan's order."""
         return tuple(Shown(self.plan, self.proof, result) for result in self.proof.hazards)
 
+    @cached_property
+    def claims(self) -> tuple[ClaimResult, ...]:
+        """What must never be, decided."""
+        return decide_claims(self.plan, self.proof.program, self.proof.year)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is wrong or weak, the gravest first."""
+        return find(self.proof, self.claims)
+
+    @cached_property
+    def share(self) -> HomeShare:
+        """The protected share of the year."""
+        return home_share(self.proof)
+
+    def look_for_help(self, hazard: str) -> None:
+        """Look for the smallest changes that meet the deadline of a hazard."""
+        self.helps[hazard] = what_would_help(self.text, self.proof.year, hazard, file=self.file)
+
+    def place(self, path: Path) -> tuple[int, int]:
+        """Return line and column of a place in the plan's file."""
+        return self._positions.place(path)
+
+    @cached_property
+    def _positions(self) -> Positions:
+        return Positions(self.text)
+
     @property
     def falls_short(self) -> bool:
-        """Whether a deadline is missed."""
-        return any(shown.result.normal.share_within < 1 for shown in self.hazards)
+        """Whether a deadline is missed, or the rules break what must never be."""
+        late = any(shown.missed for shown in self.hazards)
+        return late or any(claim.holds is False and not claim.by_hand for claim in self.claims)

@@ -10,7 +10,7 @@ from stillwell.plan.model import Hazard, Plan
 from stillwell.proof.corners import Choice
 from stillwell.proof.curve import Summary
 from stillwell.proof.deadlines import as_bad
-from stillwell.proof.faults import Fault
+from stillwell.proof.faults import LATE_MS, Fault
 from stillwell.proof.prove import FaultResult, HazardResult
 from stillwell.wording.counting import counted, listed
 from stillwell.wording.durations import DAY_MS, SECOND_MS, at_most, exact
@@ -38,29 +38,24 @@ def notice_cell(seconds: float | None) -> str:
 
 
 def onset_cell(result: HazardResult, worst: Sequence[Span], zone: ZoneInfo) -> str:
-    """Say when it must begin to go worst: "any time", "daily 00:00", "Tue 22:31", "22:30 to 23:00 daily".
+    """Say when it must begin to go worst: "any time", "daily just after 20:00", "Tue 22:31", "daily 22:30 to 23:00".
 
     ``worst`` are the stretches from all of which it takes longest, where there are any.
     """
     case = result.worst
     if case is None or (worst and sum(end - start for start, end in worst) == _length(result)):
         return "any time"
+    attained = result.normal.attained
+    at = second_clock(zone, case.onset_ms) if attained else f"just after {second_clock(zone, case.onset_ms - 1)}"
     if _of_a_year(result):
-        return f"{_date(zone, case.onset_ms)} {second_clock(zone, case.onset_ms)}"
+        return f"{_date(zone, case.onset_ms)} {at}"
     if worst:
         by_clock = _by_clock(worst, zone)
         (start, end), days = by_clock[0]
         more = f" and {len(by_clock) - 1} more" if len(by_clock) > 1 else ""
         return f"{_weekdays(days)} {start} to {end}{more}"
     days = sorted({local_datetime(zone, onset).weekday() for onset in as_bad(result, case.onset_ms)})
-    return f"{_weekdays(days)} {second_clock(zone, case.onset_ms)}"
-
-
-def onset_words(result: HazardResult, onset_ms: int, zone: ZoneInfo) -> str:
-    """Say an onset: "Tue 22:31:05"; where no week stands for another, with its date."""
-    if _of_a_year(result):
-        return f"{_date(zone, onset_ms)} {second_clock(zone, onset_ms)}"
-    return f"{_DAYS[local_datetime(zone, onset_ms).weekday()]} {second_clock(zone, onset_ms)}"
+    return f"{_weekdays(days)} {at}"
 
 
 def second_clock(zone: ZoneInfo, at_ms: int) -> str:
@@ -134,6 +129,17 @@ def clock_change_sentence(result: HazardResult) -> str:
     return f"{result.hazard.name}: in a week in which the clocks change, at worst {notice_cell(worst.worst_s)}."
 
 
+def unsettled_sentence(result: HazardResult) -> str:
+    """Say that the worst may be worse than said, and why; empty where the proof is exact."""
+    if not result.unsettled:
+        return ""
+    return (
+        f"{result.hazard.name}: it may be worse than said. A timer of {listed(result.unsettled)} may still run from "
+        "before it begins, and decide something when the alarm might be raised. Give it less time than the alarm "
+        "waits, and the proof is exact."
+    )
+
+
 def choice_sentences(result: HazardResult, plan: Plan) -> Iterator[str]:
     """Say what else a person may have set, and what becomes of the hazard then."""
     for choice, summed in result.otherwise.items():
@@ -158,7 +164,7 @@ def fault_words(fault: Fault, plan: Plan) -> str:
         case "flat battery not noticed yet":
             return f"the battery of {the(fault.subject)} flat, not noticed yet"
         case "late":
-            return f"{the(fault.subject)} reporting 10 min late"
+            return f"{the(fault.subject)} reporting {exact(LATE_MS)} late"
         case "out" if fault.subject in plan.ways_out or fault.subject == "internet":
             return f"the way out by {spaced(fault.subject)} down"
         case _:
