@@ -10,7 +10,8 @@ from stillwell.engine.program import compile_plan
 from stillwell.engine.step import Fired, Returned, Stepper
 from stillwell.proof import catalogue
 from stillwell.proof.curve import NEVER
-from stillwell.proof.prove import _Hazard, _Prover
+from stillwell.proof.prove import Prover
+from stillwell.proof.raising import Raising
 
 HORIZON_MS = 16 * DAY_MS
 YEAR = 2026
@@ -30,10 +31,10 @@ class Workbench:
 
 def workbench(plan, hazard):
     """Return the prover's own workings for one hazard. Raises Refusal where it cannot be proved."""
-    prover = _Prover(plan, compile_plan(plan), YEAR)
+    prover = Prover(plan, compile_plan(plan), YEAR)
     alarms = [rule for rule in prover.program.alarms if rule.hazard == hazard.name and not rule.of_part]
     ways = catalogue.onsets(plan, hazard)
-    work = _Hazard(prover, hazard, prover._stage(alarms, ways), ways)
+    work = Raising(prover.telling, prover.stage(alarms, ways), ways, prover.life, prover.faults)
     return Workbench(plan, prover, work, alarms, ways, prover.week)
 
 
@@ -45,8 +46,8 @@ def disagreements(bench, rng, minutes, near):
     slow = bench_of(bench.work.stage, bench.prover.telling.chain)
     start, end = bench.span
     for way, by_choice in bench.work.by_way:
-        ends_ms = bench.work._ends_ms(way, ())
-        worlds = [one for some in by_choice.values() for each in some for one in bench.work._with(each, way, ())]
+        ends_ms = bench.work.ends_ms(way, ())
+        worlds = [one for some in by_choice.values() for each in some for one in bench.work.with_faults(each, way, ())]
         for world in worlds:
             curve = bench.work.of_raised((bench.work.raised_until(world, bench.span, ends_ms),))
             count = min(near, len(curve.points))

@@ -7,9 +7,9 @@ from tests.laws.proof_plans import plans
 from tests.oracle.protected_share import enumerated
 
 from stillwell.problem import Refusal
-from stillwell.proof.curve import latest
+from stillwell.proof.curve import joined_summary, latest
 from stillwell.proof.deadlines import counted, deadlines
-from stillwell.proof.prove import joined_summary, prove
+from stillwell.proof.prove import prove
 from stillwell.proof.share.hours import hours_of, on_the_way
 from stillwell.proof.share.protected import home_share
 

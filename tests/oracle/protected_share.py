@@ -12,7 +12,8 @@ from stillwell.engine.program import compile_plan
 from stillwell.proof import catalogue
 from stillwell.proof.curve import latest
 from stillwell.proof.faults import single_faults
-from stillwell.proof.prove import _Hazard, _Prover
+from stillwell.proof.prove import Prover
+from stillwell.proof.raising import Raising
 
 
 def subsets(faults):
@@ -21,11 +22,11 @@ def subsets(faults):
 
 def share_with(plan, result):
     """Return the share of onsets told in time as a function of the faults that are there."""
-    prover = _Prover(plan, compile_plan(plan), 2026)
+    prover = Prover(plan, compile_plan(plan), 2026)
     hazard = result.hazard
     alarms = [rule for rule in prover.program.alarms if rule.hazard == hazard.name and not rule.of_part]
     ways = catalogue.onsets(plan, hazard)
-    work = _Hazard(prover, hazard, prover._stage(alarms, ways), ways)
+    work = Raising(prover.telling, prover.stage(alarms, ways), ways, prover.life, prover.faults)
     span = int(result.told.points[0]), result.told.end
     told = cache(lambda faults: work.told(result.choice, span, faults))
     deadline = prover.deadline(hazard)

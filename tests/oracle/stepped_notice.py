@@ -116,19 +116,20 @@ def told(bench, world, onset, horizon_ms, unreachable=frozenset()):
     start = onset - max(stage.memory_ms + reach, WEEK_OF_CLOCK_MS) - 1
     events = events_of(bench, world, onset, start)
     stepper = Stepper(bench.history, start)
-    later = _feed(stepper, events, until=onset)
+    later = take_until(stepper, events, onset)
     stepper.advance(onset - 1)
     snapshot = stepper.snapshot()
     stood = {rule.name for rule in stage.alarms if snapshot["cells"][rule.fires][0] == TRUE and _is_level(stage, rule)}
     stepper = Stepper.resume(bench.home, snapshot)
-    return _first_told(bench, stepper, events[later:], onset, horizon_ms, stood, unreachable)
+    return first_told(stage.alarms, bench.chain, stepper, events[later:], onset, horizon_ms, stood, unreachable)
 
 
 def _is_level(stage, rule):
     return not stage.program.is_pulse(rule.condition)
 
 
-def _feed(stepper, events, until):
+def take_until(stepper, events, until):
+    """Let a stepper take all events before an instant; return how many there were."""
     index = 0
     while index < len(events) and events[index][0] < until:
         index = _take(stepper, events, index)[0]
@@ -143,12 +144,16 @@ def _take(stepper, events, index):
     return index, stepper.take(now, together)
 
 
-def _first_told(bench, stepper, events, onset, horizon_ms, stood, unreachable):
-    calls = {rule.name: rule.call for rule in bench.stage.alarms}
+def first_told(alarms, chain, stepper, events, onset, horizon_ms, stood, unreachable):
+    """Return when the first person is told of one of the alarms, from just before the onset on.
+
+    ``stood`` are the alarms that stood already and were answered at the onset; ``NEVER`` beyond the horizon.
+    """
+    calls = {rule.name: rule.call for rule in alarms}
     best, index, standing = NEVER, 0, set(stood)
 
     def tell(name, raised):
-        at_ms = bench.chain.told_at(calls[name], raised, unreachable)
+        at_ms = chain.told_at(calls[name], raised, unreachable)
         return min(best, NEVER if at_ms is None else at_ms)
 
     while True:

@@ -11,7 +11,7 @@ from stillwell.problem import refuse
 if TYPE_CHECKING:
     from stillwell.cli.proved import Proved
     from stillwell.plan.model import Plan
-    from stillwell.proof.prove import Proof
+    from stillwell.proof.results import Proof
 
 EARLIEST_YEAR, LATEST_YEAR = 1980, 2180
 

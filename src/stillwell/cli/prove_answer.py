@@ -8,7 +8,7 @@ from stillwell.proof.claims.decide import ClaimResult
 from stillwell.proof.curve import Summary
 from stillwell.proof.findings.finding import Finding
 from stillwell.proof.helps.find import Helps
-from stillwell.proof.prove import FaultResult
+from stillwell.proof.results import FaultResult
 from stillwell.proof.share.protected import Share
 from stillwell.record.text import iso
 from stillwell.wording.proof import choice_words, fault_words

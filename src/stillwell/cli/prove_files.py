@@ -11,7 +11,7 @@ from stillwell.charts.render import render
 from stillwell.cli.proved import Proved, Shown
 from stillwell.files import write_whole
 from stillwell.problem import refuse
-from stillwell.proof.prove import FaultResult
+from stillwell.proof.results import FaultResult
 from stillwell.record.columns import Record
 from stillwell.record.text import write_text
 from stillwell.wording.counting import counted

@@ -17,7 +17,7 @@ from stillwell.proof.curve import NEVER
 from stillwell.proof.findings.find import find
 from stillwell.proof.findings.finding import Finding
 from stillwell.proof.helps.find import Helps, what_would_help
-from stillwell.proof.prove import HazardResult, Proof
+from stillwell.proof.results import HazardResult, Proof
 from stillwell.proof.share.protected import HomeShare, home_share
 from stillwell.proof.story import Answers, Story, story
 from stillwell.proof.witness import Scene, Witness, witness

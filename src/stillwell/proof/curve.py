@@ -209,3 +209,29 @@ def summary(curve: Curve, deadline: Callable[[Times], Times]) -> Summary:
 
 def _seconds(milliseconds: float) -> float | None:
     return None if np.isinf(milliseconds) else milliseconds / 1000
+
+
+def joined_summary(pieces: Sequence[Curve], deadline: Callable[[Times], Times]) -> Summary:
+    """Sum several stretches of one curve up as one."""
+    parts = [summary(piece, deadline) for piece in pieces]
+    lengths = [piece.end - int(piece.points[0]) for piece in pieces]
+    total = sum(lengths)
+    worst = max(parts, key=badness)
+    least = [part.least_s for part in parts if part.least_s is not None]
+    means = [part.mean_s for part in parts]
+    known = [mean for mean in means if mean is not None]
+    whole = len(known) == len(means)
+    return Summary(
+        min(least) if least else None,
+        worst.worst_s,
+        worst.attained,
+        sum(mean * length for mean, length in zip(known, lengths, strict=True)) / total if whole else None,
+        sum(part.share_never * length for part, length in zip(parts, lengths, strict=True)) / total,
+        sum(part.share_within * length for part, length in zip(parts, lengths, strict=True)) / total,
+        worst.worst_onset,
+    )
+
+
+def badness(summed: Summary) -> tuple[float, float]:
+    """Return what orders summaries from good to bad."""
+    return (np.inf if summed.worst_s is None else summed.worst_s, -summed.share_within)

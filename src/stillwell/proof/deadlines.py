@@ -12,7 +12,7 @@ from stillwell.engine.columns import Columns, Reports
 from stillwell.engine.program import compile_formula
 from stillwell.plan.model import Plan
 from stillwell.proof.curve import NEVER, Curve
-from stillwell.proof.prove import HazardResult
+from stillwell.proof.results import HazardResult
 from stillwell.proof.world import DAY_MS
 from stillwell.record.columns import TRUE, Times
 

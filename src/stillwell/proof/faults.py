@@ -215,7 +215,9 @@ def _stuck(plan: Plan, part: str, world: World, hearing: Hearing) -> list[World]
                 stays[name] = turns[name] = Level(rest)
         switched = {**world.switched, part: value} if part in world.switched else world.switched
         found.append(replace(long, levels=stays, switched=switched))
-        found.append(replace(last, levels=turns, switched=switched))
+        # as it turns it may pass for a sign of life
+        life = last.life or ((0,) if part in hearing.life else ())
+        found.append(replace(last, levels=turns, switched=switched, life=life))
     if _gives_pulses(plan, part):
         found.append(replace(long, chatter=frozenset({*world.chatter, part})))
     return found

@@ -50,7 +50,7 @@ def _remembers(stage: Stage, node: int, free: AbstractSet[str]) -> bool:
 
 def _only_better_or_worse(stage: Stage, node: int) -> bool:
     """Tell whether a timer reaches the alarms only through what keeps or turns around sooner and later, one way."""
-    if not isinstance(stage.program.nodes[node].operator, _LEVELS):
+    if not isinstance(stage.program.nodes[node].operator, _LEVELS) or _gated(stage, node):
         return False
     turned: dict[int, set[bool]] = {node: {False}}
     for above in stage.nodes:
@@ -64,6 +64,13 @@ def _only_better_or_worse(stage: Stage, node: int) -> bool:
             return False
         turned[above] = {not way for way in ways} if isinstance(operator, logic.Negation) else ways
     return all(len(turned.get(target, set())) < 2 for target in stage.targets)
+
+
+def _gated(stage: Stage, node: int) -> bool:
+    """Tell whether a timer hears pulses only while something else holds: the last one heard may be of any age then."""
+    below = stage.program.cone([node], stage.tails)
+    gates = (one for one in below if one not in stage.tails)
+    return any(isinstance(stage.program.nodes[one].operator, logic.PulseWhile) for one in gates)
 
 
 def _rules_above(stage: Stage, node: int) -> list[int]:

@@ -11,7 +11,7 @@ from stillwell.proof.corners import Choice
 from stillwell.proof.curve import Summary
 from stillwell.proof.deadlines import as_bad
 from stillwell.proof.faults import LATE_MS, Fault
-from stillwell.proof.prove import FaultResult, HazardResult
+from stillwell.proof.results import FaultResult, HazardResult
 from stillwell.wording.counting import counted, listed
 from stillwell.wording.durations import DAY_MS, SECOND_MS, at_most, exact
 from stillwell.wording.instants import clock

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from stillwell.plan.model import Plan
-from stillwell.proof.prove import HazardResult
+from stillwell.proof.results import HazardResult
 from stillwell.proof.share.protected import HOURS, HomeShare, Share
 from stillwell.proof.tree.defaults import Mark
 from stillwell.wording.counting import share, some

@@ -11,9 +11,9 @@ from tests.oracle.protected_share import enumerated
 from tests.smallest import plan_of
 
 from stillwell.plan.read import read_plan
-from stillwell.proof.curve import latest
+from stillwell.proof.curve import joined_summary, latest
 from stillwell.proof.deadlines import counted, deadlines
-from stillwell.proof.prove import joined_summary, prove
+from stillwell.proof.prove import prove
 from stillwell.proof.share.chances import chances
 from stillwell.proof.share.hours import hours_of
 from stillwell.proof.share.protected import HOURS, home_share, share_of

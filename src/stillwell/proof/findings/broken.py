@@ -6,7 +6,7 @@ from stillwell.plan.model import Plan
 from stillwell.proof.findings.finding import Finding, finding, listed, quoted
 from stillwell.proof.findings.hazards import place
 from stillwell.proof.findings.spans import at_most
-from stillwell.proof.prove import FaultResult, HazardResult, Proof
+from stillwell.proof.results import FaultResult, HazardResult, Proof
 
 
 def hanging_on_one_part(proof: Proof) -> Iterator[Finding]:

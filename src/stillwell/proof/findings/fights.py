@@ -16,6 +16,7 @@ from stillwell.proof.claims.inputs import is_timeless
 from stillwell.proof.claims.question import Question
 from stillwell.proof.corners import BY_HAND
 from stillwell.proof.findings.finding import Finding, finding
+from stillwell.proof.findings.rules import PATIENCE
 from stillwell.record.columns import Times
 from stillwell.rules.formula import SetState
 from stillwell.rules.words import duration_text
@@ -81,7 +82,7 @@ def rules_that_fight(plan: Plan, clock: Almanac) -> Iterator[Finding]:
 def _act_at_once(plan: Plan, clock: Almanac, first: Order, second: Order) -> bool:
     """Tell whether one cause makes both rules act: they still do when any one report comes a millisecond later."""
     question = Question((first.node.fires, second.node.fires), firing=True)
-    witness = can_be(clock, question, by_hand(plan), one_at_a_time=True).witness
+    witness = can_be(clock, question, by_hand(plan), one_at_a_time=True, most_instants=PATIENCE).witness
     if witness is None:
         return False
     rows = [(witness.start_ms + time, name, value) for time, name, value in witness.events]
@@ -97,7 +98,7 @@ def _hold_together(plan: Plan, clock: Almanac, first: Order, second: Order) -> b
     conditions = (first.node.condition, second.node.condition)
     if any(clock.program.is_pulse(node) for node in conditions):
         return False
-    return can_be(clock, Question(conditions), by_hand(plan)).can_be is True
+    return can_be(clock, Question(conditions), by_hand(plan), most_instants=PATIENCE).can_be is True
 
 
 def orders_cut_short(plan: Plan, clock: Almanac) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ from stillwell.proof.claims.witness import Witness
 from stillwell.proof.findings import broken, fights, hazards, parts, people, rules
 from stillwell.proof.findings.finding import Finding, finding, in_order, listed
 from stillwell.proof.findings.spans import at_most
-from stillwell.proof.prove import Proof
+from stillwell.proof.results import Proof
 
 
 def find(proof: Proof, claims: Sequence[ClaimResult] | None = None) -> tuple[Finding, ...]:

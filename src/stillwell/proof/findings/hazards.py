@@ -17,7 +17,7 @@ from stillwell.proof.curve import NEVER, Summary
 from stillwell.proof.deadlines import Deadlines, counted, deadlines, late, never
 from stillwell.proof.findings.finding import Finding, finding, quoted
 from stillwell.proof.findings.spans import at_most, hours
-from stillwell.proof.prove import HazardResult, Proof
+from stillwell.proof.results import HazardResult, Proof
 from stillwell.rules.formula import SetState
 
 

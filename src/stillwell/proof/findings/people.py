@@ -10,7 +10,7 @@ from stillwell.plan.model import Plan
 from stillwell.proof.curve import NEVER, Curve
 from stillwell.proof.findings.finding import Finding, finding, listed, quoted
 from stillwell.proof.findings.spans import at_most, hours
-from stillwell.proof.prove import Proof
+from stillwell.proof.results import Proof
 from stillwell.proof.tell import Telling
 
 

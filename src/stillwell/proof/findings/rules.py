@@ -1,6 +1,7 @@
 """Rules that can never act, and aids that do more than they should."""
 
 from collections.abc import Iterator
+from typing import Final
 
 from stillwell.plan.loops import placed_rules
 from stillwell.plan.model import Aid, Alarm, Plan
@@ -11,13 +12,16 @@ from stillwell.proof.claims.question import Question
 from stillwell.proof.findings.finding import Finding, Severity, finding, listed, quoted
 from stillwell.rules.formula import Switch
 
+PATIENCE: Final = 10_000
+"""So many instants are looked at for one question about rules; what is not settled by then is not told of."""
+
 
 def rules_that_cannot_fire(plan: Plan, clock: Almanac) -> Iterator[Finding]:
     """Yield the rules whose condition can never come about; only where that is certain."""
     nodes = {rule.name: rule for rule in clock.program.rules if not rule.of_part}
     for path, rule in placed_rules(plan):
         question = Question((nodes[rule.name].fires,), firing=True)
-        if can_be(clock, question, by_hand(plan)).can_be is not False:
+        if can_be(clock, question, by_hand(plan), most_instants=PATIENCE).can_be is not False:
             continue
         what = "raises nothing" if isinstance(rule, Alarm) else "does nothing"
         text = f'What "{rule.name}" waits for can never come about, so it {what}, ever.'

@@ -15,7 +15,8 @@ from stillwell.proof.helps.change import Change, Dial, Setting, changed
 from stillwell.proof.helps.parts import part_dials
 from stillwell.proof.helps.people import people_dials
 from stillwell.proof.helps.rules import rule_dials
-from stillwell.proof.prove import HazardResult, Raised, prove
+from stillwell.proof.prove import prove
+from stillwell.proof.results import HazardResult, Raised
 from stillwell.proof.share.protected import hazard_share
 from stillwell.proof.tell import ALL_WELL, Telling
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from stillwell.plan.model import Plan, Rate
-from stillwell.proof.prove import FaultResult
+from stillwell.proof.results import FaultResult
 from stillwell.proof.tree import rates
 from stillwell.proof.tree.defaults import (
     MAINS,

@@ -15,7 +15,7 @@ import numpy as np
 from stillwell.plan.model import Hazard, Plan
 from stillwell.proof.deadlines import deadlines
 from stillwell.proof.faults import Fault, ways_out
-from stillwell.proof.prove import HazardResult, Raised
+from stillwell.proof.results import HazardResult, Raised
 from stillwell.proof.share.lanes import Lane, Lanes, Needed, classes
 from stillwell.proof.tell import Telling
 from stillwell.proof.tree.bdd import Diagram, diagram, probability

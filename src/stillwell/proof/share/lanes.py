@@ -16,7 +16,7 @@ from stillwell.alarms.telling import first_messages
 from stillwell.engine.axis import cover
 from stillwell.proof.curve import NEVER, Curve
 from stillwell.proof.deadlines import Deadlines
-from stillwell.proof.prove import Raised
+from stillwell.proof.results import Raised
 from stillwell.proof.tell import Telling
 from stillwell.record.columns import Times
 

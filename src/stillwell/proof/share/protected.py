@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from stillwell.plan.model import Hazard
-from stillwell.proof.prove import HazardResult, Proof
+from stillwell.proof.results import HazardResult, Proof
 from stillwell.proof.share.chances import chances, worst_of
 from stillwell.proof.share.hours import Hours, hours_of
 from stillwell.proof.tell import Telling
