@@ -55,7 +55,9 @@ def disagreements(bench, rng, minutes, near):
             onsets = np.concatenate([rng.choice(np.arange(start, end, 60_000), minutes), beside])
             for onset in onsets[(onsets >= start) & (onsets < end)].tolist():
                 proved = int(curve.at(np.array([onset]))[0])
-                stepped = told(slow, world, onset, ends_ms if ends_ms is not None else HORIZON_MS)
+                stepped = told(
+                    slow, bench.work.stage.at_onset(world, onset), onset, ends_ms if ends_ms is not None else HORIZON_MS
+                )
                 far = proved != NEVER and ends_ms is None and proved - onset >= HORIZON_MS
                 if proved != stepped and not (far and stepped == NEVER):
                     yield world, onset, proved, stepped

@@ -17,7 +17,7 @@ from stillwell.plan.model import Aid, Alarm, Plan
 from stillwell.plan.names import part_signals_in
 from stillwell.problem import refuse
 from stillwell.proof.catalogue import AT_REST, FAR, Onset
-from stillwell.proof.world import Level, Stage, World
+from stillwell.proof.world import AS_CLOCK, Level, Stage, World
 from stillwell.record.columns import FALSE, TRUE
 from stillwell.rules.formula import SetState
 
@@ -48,7 +48,7 @@ def worlds(plan: Plan, stage: Stage, onset: Onset, silenced: frozenset[str]) -> 
         if node in stage.clockwork:
             continue
         if isinstance(operator, settings.State):
-            values = _values(plan, operator)
+            values = _values(plan, stage, node)
             (chosen if on_purpose(plan, operator.name) else automatic).append((operator.name, values))
     switches = [
         program.nodes[node].operator.part  # type: ignore[union-attr]
@@ -214,10 +214,17 @@ def _timers_above(stage: Stage, node: int) -> list[Timer]:
     return found
 
 
-def _values(plan: Plan, operator: settings.State) -> tuple[int, ...]:
+def _values(plan: Plan, stage: Stage, node: int) -> tuple[int, ...]:
+    """Return how a state may stand at an onset: as something that happened set it, or as the clock left it."""
+    operator, rules = stage.program.nodes[node].operator, stage.program.nodes[node].children
+    assert isinstance(operator, settings.State)
     if plan.states[operator.name].set_by != "rules":
         return tuple(range(len(operator.values)))
-    return tuple(sorted({operator.initial, *operator.set_to}))
+    if on_purpose(plan, operator.name):
+        return tuple(sorted({operator.initial, *operator.set_to}))
+    happens = {value for rule, value in zip(rules, operator.set_to, strict=True) if rule not in stage.clockwork}
+    by_clock = any(rule in stage.clockwork for rule in rules)
+    return (*sorted(happens), AS_CLOCK) if by_clock else tuple(sorted({operator.initial, *happens}))
 
 
 def on_purpose(plan: Plan, state: str) -> bool:

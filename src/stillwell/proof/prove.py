@@ -11,7 +11,7 @@ from stillwell.engine.axis import Axis, runs
 from stillwell.engine.columns import Columns, Reports
 from stillwell.engine.program import Program, RuleNode, compile_formula, compile_plan
 from stillwell.plan.model import Hazard, Plan
-from stillwell.proof import catalogue
+from stillwell.proof import catalogue, corners
 from stillwell.proof.catalogue import Onset
 from stillwell.proof.corners import Choice
 from stillwell.proof.curve import NEVER, Curve, Summary, badness, constant, joined_summary, summary
@@ -138,7 +138,8 @@ class Prover:
         tails = tails_of(self.plan, self.program, targets, life, driven)
         by_people = frozenset(name for name, state in self.plan.states.items() if state.set_by != "rules")
         span = (self.year[0] - 8 * DAY_MS, self.year[1] + 8 * DAY_MS)
-        return Stage(self.program, alarms, tails, span, by_people)
+        automatic = frozenset(name for name in self.plan.states if not corners.on_purpose(self.plan, name))
+        return Stage(self.program, alarms, tails, span, by_people, automatic)
 
     def deadline(self, hazard: Hazard) -> Callable[[Times], Times]:
         """Return the deadline in milliseconds that counts at each onset."""

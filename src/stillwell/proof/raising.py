@@ -65,7 +65,7 @@ class Raising:
     def _alone(self, rule: RuleNode) -> Stage:
         """Return the stage of one alarm: it is decided by what it listens to itself, and nothing else."""
         stage = self.stage
-        return Stage(stage.program, [rule], stage.tails, stage.span, stage.set_by_people)
+        return Stage(stage.program, [rule], stage.tails, stage.span, stage.set_by_people, stage.automatic)
 
     def choices(self) -> list[Choice]:
         """Return every way in which people may have left the home."""
@@ -193,7 +193,7 @@ class Raising:
                 for one in self.with_faults(world, way, ()):
                     raised = self.raised_until(one, span, self.ends_ms(way, ()))
                     if int(self.of_raised((raised,)).at(here)[0]) == wanted:
-                        return Case(way, one, onset, self._alarm(one, span, onset))
+                        return Case(way, self.stage.at_onset(one, onset), onset, self._alarm(one, span, onset))
         raise AssertionError("the worst case is one of the worlds it was taken from")
 
     def _alarm(self, world: World, span: Span, onset: int) -> str | None:

@@ -5,14 +5,14 @@ engine's own columns, so that the proof knows no other meaning of a rule than th
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from stillwell.alarms.call_list import milliseconds
-from stillwell.engine.axis import Axis
+from stillwell.engine.axis import Axis, at, runs, union
 from stillwell.engine.columns import Columns, Reports
 from stillwell.engine.lanes import depth, slice_pulses, slice_steps
 from stillwell.engine.operators import count, edge, follow, logic, lost, reported, settings, silence
@@ -21,6 +21,8 @@ from stillwell.record.columns import FALSE, TRUE, UNKNOWN, Column, Pulses, Steps
 from stillwell.replay.chain import ASK_AGAIN_S
 
 NEVER = int(np.iinfo(np.int64).max)
+AS_CLOCK = -1
+"""A state stands as the clock's rules last left it."""
 DAY_MS = 86_400_000
 ASK_AGAIN_MS = milliseconds(ASK_AGAIN_S)
 
@@ -93,7 +95,8 @@ class Stage:
     """A program and the alarms asked about, ready to be decided in any world at any onset.
 
     ``tails`` are pulse nodes that stand for signs of life as a whole, ``span`` the onsets that may be asked for,
-    ``set_by_people`` the states that somebody sets from outside the rules.
+    ``set_by_people`` the states that somebody sets from outside the rules, ``automatic`` those that the home sets
+    by the clock and by what it sees.
     """
 
     def __init__(
@@ -103,9 +106,11 @@ class Stage:
         tails: frozenset[int],
         span: tuple[int, int],
         set_by_people: frozenset[str] = frozenset(),
+        automatic: frozenset[str] = frozenset(),
     ) -> None:
         self.program = program
         self.set_by_people = set_by_people
+        self.automatic = automatic
         self.alarms = tuple(alarms)
         self.tails = tails
         self.targets = [node for rule in alarms for node in (rule.fires, rule.condition)]
@@ -200,12 +205,58 @@ class Stage:
                     level = world.levels.get(name, Level(np.nan))
                     initial[node], signals[name] = level.before, _steps(zero, level, np.float64)
                 case settings.State(name):
-                    initial[node] = world.states.get(name, operator.initial)
+                    initial[node] = self.standing(node, world.states.get(name, operator.initial), onsets)
                 case settings.Switched(part):
                     initial[node] = world.switched.get(part, UNKNOWN)
                 case _:
                     pass
         return given, initial, signals
+
+    def standing(self, node: int, value: int, onsets: Times) -> NDArray[np.float64]:
+        """Return how a state stands just before each onset, if something that happened had set it to ``value``.
+
+        What the clock's rules set last stands where nothing can have happened since: a rule that acts in some hours
+        only has not acted outside of them.
+        """
+        operator, rules = self.program.nodes[node].operator, self.program.nodes[node].children
+        assert isinstance(operator, settings.State)
+        set_to = dict(zip(rules, operator.set_to, strict=True))
+        by_clock = {rule: to for rule, to in set_to.items() if rule in self.clockwork}
+        if operator.name not in self.automatic or not by_clock:
+            return np.full(len(onsets), float(value))
+        clock = self.calendar(int(onsets.min()), int(onsets.max()))
+        fires = [clock.pulses(rule) for rule in by_clock]
+        alone = replace(operator, set_to=tuple(by_clock.values()))
+        steps = settings.state_column(alone, clock.axis, operator.initial, None, fires)
+        found: NDArray[np.float64] = at(steps, onsets - 1)
+        times = np.append(clock.axis.starts - 1, union(fires).times)
+        last = times[np.searchsorted(times, onsets - 1, "right") - 1]
+        for rule, to in set_to.items():
+            if to == value and rule not in by_clock:
+                found = np.where(self._may_have_acted(clock, rule, last, onsets - 1), float(value), found)
+        return found
+
+    def _may_have_acted(self, clock: Columns, rule: int, since: Times, until: Times) -> NDArray[np.bool_]:
+        """Tell whether the hours of a rule, where it has any, let it act between two instants."""
+        (condition,) = self.program.nodes[rule].children
+        operator, parts = self.program.nodes[condition].operator, self.program.nodes[condition].children
+        hours = [part for part in parts if part in self.clockwork and not self.program.is_pulse(part)]
+        if not hours or not isinstance(operator, logic.PulseWhile | logic.AllOf):
+            return np.ones(len(since), bool)
+        starts, ends = runs(clock.axis, logic.all_column(clock.axis, [clock.steps(part) for part in hours]), TRUE)
+        last = np.searchsorted(starts, until, "right") - 1
+        padded: NDArray[np.bool_] = (last >= 0) & (np.append(ends, NEVER)[last] > since)
+        return padded
+
+    def at_onset(self, world: World, onset: int) -> World:
+        """Return the world with every state as it stands at one onset."""
+        states = dict(world.states)
+        for node in self.nodes:
+            operator = self.program.nodes[node].operator
+            if isinstance(operator, settings.State) and operator.name in states:
+                here = self.standing(node, states[operator.name], np.array([onset], np.int64))
+                states[operator.name] = int(here[0])
+        return replace(world, states=states)
 
     def _drowned(self, node: int, parts: frozenset[str]) -> tuple[float, type] | None:
         """Return the value, and its type, that parts which report over and over hold a node at; None: at none.
