@@ -7,7 +7,8 @@ input, not two.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice, pairwise, product
+from itertools import combinations, islice, pairwise, product
+from math import prod
 from typing import Final, Literal, TypeAlias
 
 from stillwell.engine.operators import calendar, compare, edge, follow, logic, lost, reported, settings
@@ -19,6 +20,8 @@ Value: TypeAlias = int | float | None
 
 MOST_CHOICES: Final = 4000
 """So many different things may happen in one instant; beyond that a question is left undecided."""
+
+MANY_CHOICES: Final = 200
 
 UNHEARD: Final = float("nan")
 
@@ -248,19 +251,40 @@ def _part_lost(program: Program, node: int) -> str:
     return operator.part
 
 
+Narrowed: TypeAlias = Literal["", "loss", "extra", "few"]
+"""What is left out of everything that may happen: that a part is lost; overdue pulses whose instant is not kept; or all
+but the few things that happen when at most two inputs do anything in one instant."""
+
+
 def choices(
-    inputs: Sequence[Input], *, one_at_a_time: bool = False, without: Sort | None = None
+    inputs: Sequence[Input], *, one_at_a_time: bool = False, narrowed: Narrowed = ""
 ) -> list[tuple[Value, ...]] | None:
     """Return everything that may happen in one instant, the quietest first; None where it is too much.
 
     A part that reports is not lost, and nothing is known of what a lost part measures. ``one_at_a_time`` leaves out
-    what needs two inputs to act in the same instant, ``without`` lets inputs of a sort do nothing.
+    what needs two inputs to act in the same instant.
     """
-    options = [one.options[:1] if one.sort == without else one.options for one in inputs]
-    found = list(islice(_single(options) if one_at_a_time else product(*options), MOST_CHOICES + 1))
+    options = [one.options[:1] if one.sort == narrowed else one.options for one in inputs]
+    every = _few(options) if narrowed == "few" else _single(options) if one_at_a_time else product(*options)
+    found = list(islice(every, MOST_CHOICES + 1))
     if len(found) > MOST_CHOICES:
         return None
     return sorted((choice for choice in found if _consistent(inputs, choice)), key=lambda one: _loudness(inputs, one))
+
+
+def are_many(inputs: Sequence[Input]) -> bool:
+    """Tell whether so much may happen in one instant that it pays to try a few things first."""
+    return prod(len(one.options) for one in inputs) > MANY_CHOICES
+
+
+def _few(options: Sequence[tuple[Value, ...]]) -> Iterator[tuple[Value, ...]]:
+    quiet = tuple(one[0] for one in options)
+    others = [(number, value) for number, one in enumerate(options) for value in one[1:]]
+    for count in (0, 1, 2):
+        for acts in combinations(others, count):
+            done = dict(acts)
+            if len(done) == count:
+                yield tuple(done.get(number, value) for number, value in enumerate(quiet))
 
 
 def _single(options: Sequence[tuple[Value, ...]]) -> Iterator[tuple[Value, ...]]:

@@ -124,9 +124,8 @@ def _put_then(cell: follow.ThenCell, _operator: follow.Then, _memory: Memory, ti
 def _take_then(
     cell: follow.ThenCell, operator: follow.Then, _before: Memory, _timers: Timers, now: int
 ) -> tuple[Memory, Kept]:
-    """An a still counts when it is just so old."""
-    duration = operator.duration_ms + 1
-    return (), ((duration, BEGUN if cell.last == now else 0),) if now - cell.last < duration else ()
+    """An a still counts when it is just so old, and no longer."""
+    return (), _in_order([cell.last], operator.duration_ms, now, 1)
 
 
 def _put_without(
@@ -138,9 +137,11 @@ def _put_without(
 def _take_without(
     cell: follow.WithoutCell, operator: follow.Without, before: Memory, timers: Timers, now: int
 ) -> tuple[Memory, Kept]:
-    kept = _in_order(cell.waiting, operator.duration_ms, now, len(timers))
-    more = len(kept) > MOST_WAITING or (before[0] and cell.second.fired != now)
-    return (more,), kept[:MOST_WAITING]
+    """Once there are more a than are followed, further ones are not followed either: they are over after these."""
+    more = before[0] and cell.second.fired != now
+    waiting = [since for since in cell.waiting if since != now] if more else cell.waiting
+    kept = _in_order(waiting, operator.duration_ms, now, len(timers))
+    return (more or len(kept) > MOST_WAITING,), kept[:MOST_WAITING]
 
 
 def _put_plain(cell: Any, _operator: object, memory: Memory, _timers: Timers, _now: int) -> None:

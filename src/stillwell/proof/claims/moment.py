@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any, Final, TypeAlias
 
 from stillwell.engine.cells import make_cells
-from stillwell.engine.operators import edge, logic, settings
+from stillwell.engine.operators import edge, follow, logic, settings
 from stillwell.engine.operators.cell import Cell, Timers
 from stillwell.engine.program import Operator, Program
 from stillwell.proof.claims import memory as memories
@@ -119,7 +119,7 @@ class Moment:
             self.cells[node].value = value
         for node in rung:
             self.cells[node].fired = now
-        extra = self._take(choice, before)
+        extra = self._take(choice, before, timers)
         for cell, called_by in self._order:
             if called_by is None:
                 cell.update(now)
@@ -128,7 +128,7 @@ class Moment:
                     if caller.fired == now:
                         cell.update(now)
                         break
-            if cell in extra:
+            if cell in extra and isinstance(cell, follow.WithoutCell) and cell.second.fired != now:
                 cell.fired = now
         self._timers.due.clear()
         left, durations, was, offset = [], [], list[int](), 0
@@ -140,7 +140,7 @@ class Moment:
             offset += len(running)
         return Settled(tuple(left), tuple(durations), tuple(was), self.asked(self.cells, now))
 
-    def _take(self, choice: Sequence[Value], before: Memories) -> list[Cell]:
+    def _take(self, choice: Sequence[Value], before: Memories, timers: Sequence[memories.Timers]) -> list[Cell]:
         """Let the inputs act; return the cells that give an overdue pulse."""
         extra = []
         for one, value in zip(self.cut.inputs, choice, strict=True):
@@ -161,7 +161,7 @@ class Moment:
                 case "set":
                     assert isinstance(cell, settings.StateCell)
                     cell.report(self._now, value)
-                case "extra" if before[self._place[one.node]][0]:
+                case "extra" if before[self._place[one.node]][0] and not timers[self._place[one.node]]:
                     extra.append(cell)
                 case _:
                     pass

@@ -19,7 +19,7 @@ from stillwell.proof.claims.inputs import Value
 from stillwell.proof.claims.moment import Durations, Memories, Moment, Settled
 from stillwell.proof.claims.zones import Zone
 
-MOST_INSTANTS: Final = 30_000
+MOST_INSTANTS: Final = 50_000
 MOST_SITUATIONS: Final = 4000
 MOST_TIMERS: Final = 10
 
@@ -68,6 +68,7 @@ class Search:
     hours: Hours
     choices: Sequence[tuple[Value, ...]]
     ages: Ages
+    most_instants: int = MOST_INSTANTS
     _instants: int = field(init=False, default=0)
 
     def __post_init__(self) -> None:
@@ -232,5 +233,5 @@ class Search:
 
     def _count(self) -> None:
         self._instants += 1
-        if self._instants > MOST_INSTANTS:
-            raise TooMuchError(f"more than {MOST_INSTANTS} instants would have to be looked at")
+        if self._instants > self.most_instants:
+            raise TooMuchError(f"more than {self.most_instants} instants would have to be looked at")

@@ -77,10 +77,15 @@ class Teller:
                 continue
             plain = self._rows(steps, times)
             for rows in (plain, self._kept_alive(plain, times)):
-                at_ms = self.question.first_seen(self.program, times[0], rows, times[-1])
-                if at_ms is not None:
-                    return self._shortened(times[0], rows, at_ms)
+                found = self.shown_by(rows, times[0], times[-1])
+                if found is not None:
+                    return found
         return None
+
+    def shown_by(self, rows: list[Row], start_ms: int, until_ms: int) -> Witness | None:
+        """Return the timeline that rows make, if the engine comes to what is asked for by then."""
+        at_ms = self.question.first_seen(self.program, start_ms, rows, until_ms)
+        return None if at_ms is None else self._shortened(start_ms, rows, at_ms)
 
     def _shortened(self, start_ms: int, rows: list[Row], at_ms: int) -> Witness:
         """Leave out every event that it can do without, the latest first."""

@@ -12,7 +12,7 @@ from stillwell.proof.claims.question import Question
 from stillwell.proof.findings.finding import Finding, Severity, finding, listed, quoted
 from stillwell.rules.formula import Switch
 
-PATIENCE: Final = 10_000
+PATIENCE: Final = 4_000
 """So many instants are looked at for one question about rules; what is not settled by then is not told of."""
 
 
