@@ -13,6 +13,7 @@ COMMANDS: Final = {
     "prove": "stillwell.cli.prove",
     "simulate": "stillwell.cli.simulate",
     "replay": "stillwell.cli.replay",
+    "keep": "stillwell.cli.keep",
 }
 
 

@@ -1,0 +1,1 @@
+"""The watcher outside: it hears the heartbeats of homes and tells people when a home has gone dark."""
