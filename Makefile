@@ -4,9 +4,9 @@
 # make lint | bench | clean      bench: FAST=1 for a quick look
 
 PYTHON ?= python3
-EXTRAS ?= desk
+EXTRAS ?= desk,watch,trial
 # What the tests need of Debian itself, as package:command. Root gets it installed; anybody else is told.
-DEBIAN =
+DEBIAN = mosquitto:mosquitto chromium:chromium postgresql:pg_lsclusters openssl:openssl
 
 apt = { apt-get install -y --no-install-recommends $1 || { apt-get update && apt-get install -y $1; }; }
 
@@ -60,7 +60,7 @@ $(INSTALLED): pyproject.toml constraints.txt | .venv/bin/python
 	touch $@
 
 $(TESTED): $(INSTALLED)
-	.venv/bin/python $(PIP) install --editable '.[desk,test,lint]'
+	.venv/bin/python $(PIP) install --editable '.[desk,watch,trial,postgres,test,lint]'
 	touch $@
 
 $(BASE): pyproject.toml constraints.txt | .venv-base/bin/python
