@@ -38,11 +38,12 @@ lint: $(TESTED)
 	.venv/bin/lint-imports --no-logo --cache-dir .venv/.imports > .venv/.imports.txt || { cat .venv/.imports.txt; exit 1; }
 	.venv/bin/codespell
 
-base: $(BASE)
+base: $(BASE) debian
 	.venv-base/bin/pytest -m base
 
+# What the light installation has answered for already is not asked again; plain pytest asks everything.
 whole: $(TESTED) debian
-	.venv/bin/pytest
+	.venv/bin/pytest -m 'not base'
 
 bench: $(TESTED)
 	@for script in $$(grep -l __main__ benchmarks/*.py); do \

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from stillwell.problem import Refusal
@@ -181,15 +181,6 @@ def assert_same(left, right):
 def test_text_gives_an_equal_record_back(record):
     """Times in text are of the years 1970 to 2200, as in logs."""
     assert_same(read_text(write_text(record)), record)
-
-
-@given(records())
-@settings(deadline=None)  # the library is loaded with the first
-def test_parquet_gives_an_equal_record_back(record):
-    pytest.importorskip("arro3.io", reason="needs the extra desk")
-    from stillwell.record.parquet import read_parquet, write_parquet  # noqa: PLC0415 - after the skip
-
-    assert_same(read_parquet(write_parquet(record)).record, record)
 
 
 @given(times(), st.integers(1, 10**12))
