@@ -1,10 +1,11 @@
-# make demo    set up, then check, invent, replay: the whole tour, charts in out/
+# make demo    set up, then check, invent, replay, prove: the whole tour, charts in out/; the home alive on its pages
+# make demo-stop
 # make test    everything that must hold before a change goes in
 # make install the command alone: .venv/bin/stillwell
 # make lint | bench | clean      bench: FAST=1 for a quick look
 
 PYTHON ?= python3
-EXTRAS ?= desk,watch,trial
+EXTRAS ?= desk,watch,web,trial
 # What the tests need of Debian itself, as package:command. Root gets it installed; anybody else is told.
 DEBIAN = mosquitto:mosquitto chromium:chromium postgresql:pg_lsclusters openssl:openssl
 
@@ -19,12 +20,15 @@ BASE = .venv-base/.tested
 
 .NOTPARALLEL:
 .DELETE_ON_ERROR:
-.PHONY: install demo test lint base whole bench clean debian
+.PHONY: install demo demo-stop test lint base whole bench clean debian
 
 install: $(INSTALLED)
 
 demo: $(INSTALLED)
 	sh examples/demo.sh
+
+demo-stop:
+	sh examples/demo-live.sh stop
 
 # pytest has the last word, so that its summary is what one sees. CI fixes the seed of invented cases: the same run gives
 # the same answer. Plain pytest draws new ones each time.
@@ -50,7 +54,7 @@ bench: $(TESTED)
 		echo "== $$script"; .venv/bin/python $$script $(if $(FAST),--fast) || exit 1; \
 	done
 
-clean:
+clean: demo-stop
 	rm -rf .venv .venv-base out dist .hypothesis .pytest_cache .mypy_cache .ruff_cache
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +
 
@@ -61,7 +65,7 @@ $(INSTALLED): pyproject.toml constraints.txt | .venv/bin/python
 	touch $@
 
 $(TESTED): $(INSTALLED)
-	.venv/bin/python $(PIP) install --editable '.[desk,watch,trial,postgres,test,lint]'
+	.venv/bin/python $(PIP) install --editable '.[desk,watch,web,trial,postgres,test,lint]'
 	touch $@
 
 $(BASE): pyproject.toml constraints.txt | .venv-base/bin/python

@@ -1,6 +1,7 @@
 #!/bin/sh
 # The tour that `make demo` takes: check a plan, invent a record of that home, replay the plan over it, prove it; then,
 # where the recorded homes are at hand (STILLWELL_DATA names their folder), the same with a home in which somebody lived.
+# It ends with the demo home alive and its pages in the browser (examples/demo-live.sh).
 set -eu
 cd "$(dirname "$0")/.."
 data=${STILLWELL_DATA:-../shared/data}
@@ -30,3 +31,10 @@ fi
 
 printf '\nThe charts are in %s/out; open them in a browser:\n' "$(pwd)"
 ls out/*.svg
+
+# Last of all the home alive, with its pages. It goes on in the background: `make demo-stop` ends it.
+if .venv/bin/python -c 'import amqtt, uvicorn, argon2' 2> /dev/null; then
+    sh examples/demo-live.sh start
+else
+    printf '\nThe pages need the extras watch and trial, which are installed unless EXTRAS says otherwise.\n'
+fi

@@ -63,8 +63,11 @@ def disagreements(bench, rng, minutes, near):
                     yield world, onset, proved, stepped
 
 
-def lateness(bench, rng, draws):
-    """Yield (onset, proved, lived) for invented histories in which the live engine tells later than proved."""
+def lateness(bench, rng, draws, *, heard_at_onset=True):
+    """Yield (onset, proved, lived) for invented histories in which the live engine tells later than proved.
+
+    Unless it is to be ``heard_at_onset``, the last sign of life may have come any time before.
+    """
     program = heard_always(bench.prover.program)
     chain = bench.prover.telling.chain
     calls = {rule.name: rule.call for rule in bench.alarms}
@@ -77,7 +80,7 @@ def lateness(bench, rng, draws):
             onset = int(np.clip(rng.choice(proved.points) + rng.integers(-1, 2), bench.span[0], bench.span[1] - 1))
         driven = {*way.pulses, *way.levels}
         before = history(bench.plan, bench.work.stage, rng, onset, driven)
-        if way.life_ends and not any(at_ms == onset for at_ms, _, _ in before):
+        if heard_at_onset and way.life_ends and not any(at_ms == onset for at_ms, _, _ in before):
             before.append((onset, min(bench.prover.life), 1))
         events = sorted([*before, *hazard_reports(way, onset)], key=lambda one: one[0])
         lived = _lived(program, chain, calls, events, onset, int(proved.at(np.array([onset]))[0]))
@@ -95,7 +98,7 @@ def _lived(program, chain, calls, events, onset, proved):
         coming = events[index][0] if index < len(events) else proved + 1
         now = min(coming, stepper.deadline() or coming)
         if now > proved:
-            return None if best <= proved else best
+            return None if best <= proved or standing else best
         together = []
         while index < len(events) and events[index][0] == now:
             together.append(events[index][1:])

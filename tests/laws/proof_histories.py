@@ -30,7 +30,10 @@ def heard_always(program, but=()):
 
 def moments(stage, rng, onset, count):
     """Return instants before the onset: uneven ones, and ones at which a timer ends as something else happens."""
-    durations = sorted({getattr(stage.program.nodes[node].operator, "duration_ms", 0) for node in stage.nodes} - {0})
+    operators = [stage.program.nodes[node].operator for node in stage.nodes]
+    durations = {getattr(operator, "duration_ms", 0) for operator in operators} - {0}
+    durations |= {row.limit_ms for operator in operators for row in getattr(operator, "rows", ())}
+    durations = sorted(durations)
     clocks = [
         stage.calendar(onset - 9 * DAY_MS, onset).column(node).times
         for node in stage.nodes

@@ -68,6 +68,48 @@ def limits(draw):
     return f"no (hall.movement or bed.movement) for {draw(hours)}"
 
 
+LIFE = ("hall.movement", "bed.movement", "kitchen.movement", "front.opened", "pendant.pressed")
+
+
+@st.composite
+def tables(draw):
+    """A table of limits: up to six rows, by room, hours, days, what gave the last sign, doors; none behind others."""
+    longest = draw(st.integers(3, 14))
+    rows = []
+    for _ in range(draw(st.integers(1, 6))):
+        row = {"limit": f"{60 * draw(st.integers(1, longest)) - draw(st.sampled_from([0, 0, 0, 13, 59]))}min"}
+        if draw(st.booleans()):
+            row["room"] = draw(st.sampled_from(["hall", "bedroom", "kitchen"]))
+        if draw(st.integers(0, 3)) == 0:
+            row["last"] = draw(st.sampled_from(LIFE[:3]))
+        if draw(st.integers(0, 2)):
+            row["from"], row["to"] = draw(clock), draw(clock)
+        if draw(st.integers(0, 2)) == 0:
+            row["days"] = draw(st.sampled_from(["weekdays", "weekends", "tue, thu", "sun"]))
+        if draw(st.integers(0, 3)) == 0:
+            row["after_door"] = draw(st.sampled_from(["5min", "15min", "2h"]))
+        rows.append(row)
+    return {"longest": f"{longest}h", "rows": rows}
+
+
+@st.composite
+def table_limits(draw):
+    """What waits for a table, or for a plain silence beside one."""
+    table = f"no sign_of_life for limit {draw(st.sampled_from(['quiet', 'quiet', 'far']))}"
+    match draw(st.sampled_from(["plain", "window", "plain", "two", "daily", "silence", "either"])):
+        case "plain":
+            return table
+        case "window":
+            return f"{table} and {draw(windows())}"
+        case "two":
+            return f"({table} and {draw(windows())}) or {draw(silences)}"
+        case "daily":
+            return f"at {draw(clock)} and {table}"
+        case "either":
+            return f"{table} or no sign_of_life for limit far"
+    return draw(silences)
+
+
 guards = st.one_of(
     st.none(),
     windows(),
@@ -144,9 +186,11 @@ HAZARDS = {
 
 
 @st.composite
-def conditions(draw, kind):
+def conditions(draw, kind, *, with_tables=False):
     """What raises an alarm for a hazard of the kind."""
     wait = draw(minutes)
+    if with_tables:
+        return draw(table_limits())
     match kind:
         case "collapse":
             return draw(limits())
@@ -178,12 +222,13 @@ def conditions(draw, kind):
 
 
 @st.composite
-def plans(draw, kinds=tuple(HAZARDS)):
+def plans(draw, kinds=tuple(HAZARDS), *, with_tables=False):
     """Return a plan with one hazard of one of the kinds and one or two alarms for it."""
     kind = draw(st.sampled_from(kinds))
     alarms = []
     for number in range(draw(st.integers(1, 2))):
-        alarm = {"name": f"alarm {number}", "hazard": "it", "call": "family", "when": draw(conditions(kind))}
+        when = draw(conditions(kind, with_tables=with_tables))
+        alarm = {"name": f"alarm {number}", "hazard": "it", "call": "family", "when": when}
         guard = draw(guards)
         if guard is not None:
             alarm["while"] = guard
@@ -206,6 +251,7 @@ def plans(draw, kinds=tuple(HAZARDS)):
             ]
         )
     )
+    more = {"limits": {"quiet": draw(tables()), "far": draw(tables())}} if with_tables else {}
     hazard = {"name": "it", "kind": kind, "deadline": {"day": "4h", "night": "9h"}} | HAZARDS[kind]
     return plan_of(
         zone=draw(st.sampled_from(ZONES)),
@@ -219,4 +265,5 @@ def plans(draw, kinds=tuple(HAZARDS)):
         alarm=alarms,
         aid=[*draw(door_logic()), *draw(clock_logic()), *buttons],
         upkeep={"call": "family"},
+        **more,
     )

@@ -24,7 +24,10 @@ MIDNIGHT_MS = 1_772_496_000_000  # Tuesday 3 March 2026, 00:00 in London
 SPAN = (MIDNIGHT_MS - 30, MIDNIGHT_MS + 50)
 
 PULSES = ("hall.movement", "door.opened", "door.closed", "button.pressed", "life")
-LEVELS = ("door.open", "floor.wet", "hall.lost", "lamp.on", "away is on", "away is off", "busy")
+LEVELS = (
+    *("door.open", "floor.wet", "hall.lost", "lamp.on", "away is on", "away is off", "busy"),
+    *("no life for limit quiet", "no moves for limit far"),
+)
 durations = st.integers(1, 25).map("{}ms".format)
 
 
@@ -69,6 +72,26 @@ def pulses(draw, depth=2, signals=LEVELS):
     return f"end of ({draw(inner)})"
 
 
+@st.composite
+def tables(draw, signal, names):
+    """A table of limits over a signal, with up to four rows."""
+    longest = draw(st.integers(5, 25))
+    rows = []
+    for _ in range(draw(st.integers(0, 4))):
+        row = {
+            "room": draw(st.sampled_from([None, None, "parlour", "den"])),
+            "last": draw(st.sampled_from([None, None, *names])),
+            "from": draw(st.sampled_from([None, "23:00", "00:00"])),
+            "days": draw(st.sampled_from(["all", "all", "mon", "tue", "weekends", "wed-mon"])),
+            "after_door": draw(st.one_of(st.none(), durations)),
+            "limit": f"{draw(st.integers(1, longest))}ms",
+        }
+        if row["from"]:
+            row["to"] = draw(st.sampled_from(["00:00", "01:00", "23:00"]))
+        rows.append({key: value for key, value in row.items() if value is not None})
+    return {"signal": signal, "longest": f"{longest}ms", "rows": rows}
+
+
 BASE_LEVELS = ("door.open", "floor.wet", "hall.lost")
 
 
@@ -88,8 +111,8 @@ def plans(draw):
         alarms.append(alarm)
     supervised = draw(st.one_of(st.none(), st.integers(3, 40).map("{}ms".format)))
     parts = {
-        "hall": {"kind": "movement", "supervision": supervised},
-        "door": {"kind": "contact", "supervision": draw(st.sampled_from([None, "20ms"]))},
+        "hall": {"kind": "movement", "room": "den", "supervision": supervised},
+        "door": {"kind": "contact", "opening": "gate", "supervision": draw(st.sampled_from([None, "20ms"]))},
         "floor": {"kind": "water"},
         "room": {"kind": "temperature", "supervision": supervised},
         "lamp": {"kind": "lamp", "supervision": draw(st.sampled_from([None, "30ms"]))},
@@ -100,8 +123,17 @@ def plans(draw):
         {
             "home": {"name": "x", "timezone": "Europe/London"},
             "resident": {"name": "x"},
+            "openings": {"gate": {"kind": "door", "rooms": ["parlour", "outside"]}},
             "parts": parts,
-            "signals": {"life": "hall.movement or door.opened", "busy": "2 hall.movement within 12ms"},
+            "signals": {
+                "life": "hall.movement or door.opened",
+                "moves": "life or button.pressed",
+                "busy": "2 hall.movement within 12ms",
+            },
+            "limits": {
+                "quiet": draw(tables("life", ["hall.movement", "door.opened"])),
+                "far": draw(tables("moves", ["life", "button.pressed"])),
+            },
             "states": {"away": {"values": ["off", "on"], "initial": "off"}},
             "people": {"p": {"name": "p", "channels": {"text": "1s"}}},
             "calls": {"c": {"steps": [{"whom": ["p"], "by": "text", "wait": "1min"}]}},

@@ -28,7 +28,7 @@ UNITS = ("C", "%", "ppm", "ug/m3", "W", "lx")
 @st.composite
 def formulas(draw, depth=4):
     inner = formulas(depth - 1)
-    kind = draw(st.integers(0, 15 if depth else 5))
+    kind = draw(st.integers(0, 16 if depth else 5))
     match kind:
         case 0:
             return f.Signal(draw(names))
@@ -61,6 +61,8 @@ def formulas(draw, depth=4):
             return (f.Then if kind == 12 else f.Without)(draw(inner), draw(inner), draw(durations))
         case 14:
             return f.StartOf(draw(inner))
+        case 15:
+            return f.NoneForLimit(draw(inner), draw(st.sampled_from(["quiet", "far"])))
     return f.EndOf(draw(inner))
 
 

@@ -4,10 +4,10 @@ from hypothesis import HealthCheck, given, settings
 from tests.laws.proof_plans import plans
 from tests.oracle.asked import first_told
 
-from stillwell.cli.proved import Shown
 from stillwell.engine import columns, walk
 from stillwell.problem import Refusal
 from stillwell.proof.prove import prove
+from stillwell.proof.proved import Shown
 from stillwell.replay.chain import Chain
 
 

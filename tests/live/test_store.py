@@ -1,5 +1,7 @@
 """The store, once over SQLite and once over PostgreSQL: what is written whole is there whole, and nothing else."""
 
+import shutil
+import sqlite3
 from dataclasses import replace
 
 import pytest
@@ -19,7 +21,7 @@ from stillwell.store.rows import (
     StateRow,
     UnreadRow,
 )
-from stillwell.store.store import open_store
+from stillwell.store.store import look_into, open_store
 
 MESSAGE = MessageRow("k1", "Water", "ben", "text", 1000, 1000, 900, drill=True)
 COMMAND = CommandRow("lamp 5 on", "lamp", switch_on=True, at_ms=5)
@@ -38,8 +40,8 @@ def test_a_fresh_store_has_run_every_migration(store):
 
 def test_every_query_runs(store):
     """A misspelt column in a query that no other test reaches is found here."""
-    reading = {"seq": 0, "most": 1, "from_ms": 0, "until_ms": 1, "since_ms": 0, "signal": "x", "source": "x"}
-    reading |= {"source_seq": 1, "fingerprint": "x", "alarm": "x", "asked_at_ms": 1, "token": "x"}
+    reading = {"seq": 0, "last": 9, "most": 1, "from_ms": 0, "until_ms": 1, "since_ms": 0, "signal": "x", "source": "x"}
+    reading |= {"what": "x", "source_seq": 1, "fingerprint": "x", "alarm": "x", "asked_at_ms": 1, "token": "x"}
     for name, sql in queries().items():
         if sql.startswith("SELECT"):
             wanted = {key: value for key, value in reading.items() if f":{key}" in sql}
@@ -88,12 +90,60 @@ def test_what_is_written_is_read_back(store, store_url):
 
 def test_all_or_nothing(store):
     store.write([event(1, 10)])
-    with pytest.raises(StoreTrouble):
-        store.write([event(2, 20), FactRow(20, "raised", "Water"), event(1, 30)])  # the number is taken
+    with pytest.raises(StoreTrouble) as trouble:
+        store.write([event(2, 20), FactRow(20, "raised", "Water"), event(3, 2**70)])  # no column is so wide
+    assert trouble.value.unfit
     assert [row.seq for row in store.events_after(0)] == [1]
     assert store.facts(0, 100) == []
     store.write([event(2, 20), FactRow(20, "raised", "Water")])
     assert store.facts(0, 100) == [FactRow(20, "raised", "Water")]
+
+
+def test_what_was_written_although_it_seemed_not_may_be_written_again(store):
+    """A connection that breaks while a transaction ends leaves it open whether it counts."""
+    first = [event(1, 10), FactRow(10, "raised", "Water"), FactRow(10, "unacknowledged", "Water"), MESSAGE]
+    last_fact = store._last_fact
+    store.write(first)
+    store._last_fact = last_fact  # nobody heard that it was done
+    store.write([*first, event(2, 20), FactRow(20, "acknowledged", "Water")])
+    assert [row.seq for row in store.events_after(0)] == [1, 2]
+    assert [row.what for row in store.facts(0, 100)] == ["raised", "unacknowledged", "acknowledged"]
+    assert store.open_messages() == [MESSAGE]
+
+
+def test_a_watch_that_was_cut_off_writes_no_more_once_another_has_taken_over(store):
+    store.write([event(1, 10)])
+    store._database.change("open_as_owner", [{}])  # as another watch does, after the server let go of our lock
+    with pytest.raises(StoreTrouble) as trouble:
+        store.write([event(2, 20)])
+    assert not trouble.value.unfit
+    assert store.last_seq() == 1
+
+
+def test_whoever_only_looks_sees_all_and_writes_nothing(store, store_url):
+    store.write([event(1, 10), MESSAGE])
+    look = look_into(store_url)
+    try:
+        assert look.open_messages() == [MESSAGE]
+        store.write([event(2, 20)])
+        assert look.last_seq() == 2
+        for change in (lambda: look.write([event(3, 30)]), lambda: look.erase(0, 100)):
+            with pytest.raises(StoreTrouble):
+                change()
+        assert store.last_seq() == 2
+    finally:
+        look.close()
+
+
+def test_looking_makes_no_store(tmp_path, store, store_url):
+    with pytest.raises(Refusal):
+        look_into(str(tmp_path / "misspelt.db"))
+    assert not (tmp_path / "misspelt.db").exists()
+    other = f"{store_url.partition('#')[0]}#nobody" if store_url.startswith("postgres") else str(tmp_path / "empty.db")
+    if not store_url.startswith("postgres"):
+        sqlite3.connect(other).execute("CREATE TABLE x (y)")
+    with pytest.raises(Refusal, match="this is no store"):
+        look_into(other)
 
 
 def test_a_message_with_the_same_key_is_the_same_message(store):
@@ -151,6 +201,84 @@ def test_erasing_a_span_takes_what_is_over_and_leaves_what_is_still_needed(store
     assert [row.seq for row in store.events_after(0)] == [1, 2, 9, 10]  # 9 and 10 are not decided on yet
     assert [row.key for row in store.open_messages()] == ["k1"]
     assert store.last_seq() == 10
+
+
+def test_forgetting_goes_by_pieces_and_takes_no_more_than_it_may(store):
+    store.write([event(number, number) for number in range(1, 101)])
+    store.write([FactRow(50, "raised", "Water"), FactRow(95, "raised", "Water"), StateRow(60, 100, "p", "{}")])
+    assert not store.forget(91, most=40)
+    assert [row.seq for row in store.events_after(0)] == list(range(41, 101))
+    assert store.forget(91, most=40)
+    assert [row.seq for row in store.events_after(0)] == list(range(61, 101))  # not decided on yet
+    assert [row.at_ms for row in store.facts(0, 1000)] == [95]
+
+
+@pytest.mark.parametrize("how", ["erase", "forget"])
+def test_what_is_erased_is_in_no_file_any_more(tmp_path, how):
+    """Not in a free page, not in the log (sqlite.org, "PRAGMA secure_delete" and "wal_checkpoint")."""
+    path = tmp_path / "store.db"
+    store = open_store(str(path), owner=True)
+    names = ["Marrow Cottage", "Ms Aldertree", "pantry_secret"]
+    for number in range(1, 500):
+        why = names[1] * 40
+        store.write([EventRow(number, number, names[2], 1.0), FactRow(number, "raised", names[0], "", why)])
+    store.write([StateRow(499, 499, "p", "{}"), FactRow(5_000, "raised", "stays")])
+    in_files = lambda: b"".join(file.read_bytes() for file in tmp_path.iterdir())  # noqa: E731 - asked twice
+    assert all(name.encode() in in_files() for name in names)
+    if how == "erase":
+        store.erase(0, 1_000)
+    else:
+        assert store.forget(1_000)
+    left = in_files()
+    assert not [name for name in names if name.encode() in left]
+    assert b"stays" in left
+    store.close()
+
+
+def test_erasing_says_when_a_reader_keeps_traces_in_the_log(tmp_path, monkeypatch):
+    monkeypatch.setattr("stillwell.store.sqlite.PATIENCE_S", 0.0)
+    path = str(tmp_path / "store.db")
+    store = open_store(path, owner=True)
+    store.write([FactRow(1, "raised", "Water")])
+    reader = sqlite3.connect(path, isolation_level=None)
+    reader.execute("BEGIN")
+    reader.execute("SELECT * FROM fact").fetchall()
+    with pytest.raises(StoreTrouble, match="still being read"):
+        store.erase(0, 100)
+    assert store.forget(100)  # which does not wait, nor complain: the next time will do
+    reader.close()
+    store.erase(0, 100)
+    store.close()
+
+
+def test_looking_after_a_kill_sees_all_that_was_committed(tmp_path):
+    """What a killed watch leaves: a log that nobody has put away, and no index of it."""
+    path = tmp_path / "store.db"
+    store = open_store(str(path), owner=True)
+    store.write([event(1, 10), event(2, 20)])
+    after = tmp_path / "after"
+    after.mkdir()
+    for name in ("store.db", "store.db-wal"):
+        shutil.copy(tmp_path / name, after / name)
+    store.close()
+    look = look_into(str(after / "store.db"))
+    assert look.last_seq() == 2
+    look.close()
+
+
+def test_the_files_are_for_their_owner_only(tmp_path):
+    for number, owner in enumerate((True, False)):
+        folder = tmp_path / str(number)
+        store = open_store(str(folder / "store.db"), owner=owner)
+        store.write([event(1, 10)])
+        files = list(folder.iterdir())
+        assert len(files) >= 3  # the file, its log, the index of the log
+        assert {file.stat().st_mode & 0o077 for file in files} == {0}
+        store.close()
+    loose = tmp_path / "0" / "store.db"
+    loose.chmod(0o644)
+    open_store(str(loose), owner=True).close()
+    assert loose.stat().st_mode & 0o077 == 0
 
 
 def test_numbers_are_not_used_again_after_erasing(store):

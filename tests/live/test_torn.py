@@ -10,10 +10,57 @@ import sqlite3
 
 import pytest
 
-from stillwell.store.rows import EventRow, FactRow
+from stillwell.store.rows import EventRow, FactRow, StateRow
 from stillwell.store.store import open_store
 
-ROUNDS = 40
+ROUNDS = 20
+SECTOR = 512
+"""What a disk writes whole or not at all, as SQLite assumes too (sqlite.org, "Atomic Commit In SQLite", section 2)."""
+
+
+def transactions(path, count):
+    """Write so many transactions; return the bytes of the log at the end, and how long it was after each."""
+    store, sizes = open_store(str(path), owner=True), []
+    for number in range(1, count + 1):
+        rows = [EventRow(3 * number + each, number, "hall_pir.movement", 1.0) for each in range(3)]
+        store.write([*rows, FactRow(number, "raised", "Water"), StateRow(3 * number + 2, number, "p", "{}")])
+        sizes.append(path.with_name(f"{path.name}-wal").stat().st_size)
+    return store, sizes
+
+
+def nothing(log, at):
+    """The sector was never written, those behind it were: a disk may write in any order."""
+    return log[:at] + b"\0" * len(log[at : at + SECTOR]) + log[at + SECTOR :]
+
+
+def rubbish(log, at):
+    """The sector holds what was there by chance."""
+    return log[:at] + random.Random(at).randbytes(len(log[at : at + SECTOR])) + log[at + SECTOR :]
+
+
+@pytest.mark.parametrize("damage", [lambda log, at: log[:at], nothing, rubbish], ids=["cut", "nothing", "rubbish"])
+def test_at_every_sector_of_the_last_transactions_those_before_it_are_whole(tmp_path, damage):
+    path = tmp_path / "store.db"
+    store, sizes = transactions(path, 3)
+    sectors = range(-(-sizes[0] // SECTOR) * SECTOR, sizes[-1], SECTOR)
+    assert len(sectors) > 50
+    for at in sectors:
+        log = path.with_name("store.db-wal").read_bytes()
+        damaged = damage(log, at)
+        harm = next(
+            (place for place in range(at, len(log)) if damaged[place : place + 1] != log[place : place + 1]), None
+        )
+        there = copied(path, tmp_path / str(at), lambda _, damaged=damaged: damaged)
+        whole = sum(harm is None or size <= harm for size in sizes)
+        again = open_store(str(there), owner=True)
+        assert [row.at_ms for row in again.facts(0, 100)] == list(range(1, whole + 1))
+        assert [row.seq for row in again.events_after(0)] == list(range(3, 3 * whole + 3))
+        assert again.state().taken_seq == 3 * whole + 2  # the state and what led to it are of one piece
+        again.write([EventRow(1000, 99, "hall_pir.movement", 1.0)])
+        again.close()
+        assert sqlite3.connect(there).execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        shutil.rmtree(there.parent)
+    store.close()
 
 
 def copied(path, folder, cut):

@@ -27,7 +27,7 @@ class Meaning:
         self.start, self.end = record.span
         self.zone = ZoneInfo(plan.home.timezone)
         self.rules = [*plan.alarm, *plan.aid]
-        for name in ("level", "pulse", "number", "fires", "state", "switched", "lost", "condition_known"):
+        for name in ("level", "pulse", "number", "fires", "state", "switched", "lost", "condition_known", "signs"):
             setattr(self, name, cache(getattr(self, name)))
 
     # what was reported at t, if anything
@@ -167,12 +167,72 @@ class Meaning:
                     return F
                 known = t - d >= self.start or any(self.pulse(node.body, s) for s in range(self.start, t + 1))
                 return T if known else U
+            case f.NoneForLimit():
+                table = self.plan.limits[node.limit]
+                before = [s for s in range(self.start, t + 1) if self.signs(table.signal, s)]
+                if not before:
+                    return T if t - table.longest >= self.start else U
+                s = before[-1]
+                limit = min(self.limit(table, sign, s) for sign in self.signs(table.signal, s))
+                return T if t - s >= limit else F
             case f.CountWithin():
                 d = node.duration_ms
                 if sum(self.pulse(node.body, s) for s in range(t - d + 1, t + 1)) >= node.count:
                     return T
                 return U if t - d < self.start else F
         raise AssertionError(node)
+
+    # tables of limits: a sign is the signal that came and the sums it stands in
+
+    def signs(self, name, t, sums=()):
+        if name not in self.plan.signals:
+            return [(*sums, name)] if self.pulse(f.Signal(name), t) else []
+        formula = self.plan.signals[name].formula
+        parts = formula.parts if isinstance(formula, f.Or) else (formula,)
+        return [
+            sign
+            for part in parts
+            for sign in (
+                self.signs(part.name, t, (*sums, name))
+                if isinstance(part, f.Signal)
+                else [(*sums, name, part)] * self.pulse(part, t)
+            )
+        ]
+
+    def limit(self, table, sign, s):
+        """The first row that applies; where that is unknown, the shorter of its limit and what follows."""
+        limits = []
+        for row in table.rows:
+            applies = self.applies(row, sign, s)
+            if applies == T:
+                return min([*limits, row.limit])
+            if applies == U:
+                limits.append(row.limit)
+        return min([*limits, table.longest])
+
+    def applies(self, row, sign, s):
+        part = self.plan.parts[sign[-1].split(".")[0]]
+        opening = self.plan.openings.get(part.opening)
+        rooms = {part.room} if part.room else set(opening.rooms) - {"outside"} if opening else set()
+        if row.room not in (None, *rooms) or row.last not in (None, *sign):
+            return F
+        if row.from_ and self.level(f.Between(row.from_, row.to), s) == F:
+            return F
+        if dt.datetime.fromtimestamp(s / 1000, self.zone).weekday() not in row.days:
+            return F
+        return T if row.after_door is None else self.door_moved(row.after_door, s)
+
+    def door_moved(self, within, s):
+        doors = [
+            name
+            for name, part in self.plan.parts.items()
+            if part.opening and "outside" in self.plan.openings[part.opening].rooms
+        ]
+        for name in doors:
+            for word in ("opened", "closed"):
+                if any(self.pulse(f.Signal(f"{name}.{word}"), one) for one in range(s - within + 1, s + 1)):
+                    return T
+        return U if s - within < self.start else F
 
     def number(self, name, t):
         part = name.split(".")[0]

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from stillwell.engine.operators import logic, lost, reported, settings
 from stillwell.engine.program import Node
 from stillwell.engine.step import Fired, Returned, Stepper
+from stillwell.proof.last_signs import Sort
 from stillwell.proof.world import NEVER
 from stillwell.record.columns import TRUE, UNKNOWN
 
@@ -40,7 +41,11 @@ class Bench:
 def bench_of(stage, chain):
     """Return the bench of a stage of the proof and a plan's call lists."""
     program = stage.program
-    voices = {node: _voice(stage, node) for node in stage.tails}
+    # where a table tells signs apart by their sort, each sum gets a voice of its own
+    apart = stage.last_signs is not None
+    voices = {node: f"life.{node}" if apart else _voice(stage, node) for node in stage.tails}
+    for node in sorted(stage.free):
+        voices[program.nodes[node].children[0]] = "life.doors"
     nodes, quiet = [], []
     for index, node in enumerate(program.nodes):
         match node.operator:
@@ -90,8 +95,11 @@ def events_of(bench, world, onset, start):
     for name, level in world.levels.items():
         found += [(start, name, _said(name, level.before))]
         found += [(onset + offset, name, _said(name, value)) for offset, value in level.changes]
-    for name in dict.fromkeys(bench.voices.values()):
+    hit, moved = _hit(bench, world)
+    for name in dict.fromkeys(name for node, name in bench.voices.items() if node in hit):
         found += [(onset + offset, name, 1) for offset in world.life]
+    if moved is not None and world.life:
+        found.append((onset + max(world.life) - moved, "life.doors", 1))
     for part, since in world.lost.items():
         found.append((start if since is None else onset + since, f"{part}.link_lost", 1))
     for part, value in world.switched.items():
@@ -100,6 +108,17 @@ def events_of(bench, world, onset, start):
         found.append((start, state, value))
     # a part that is lost at once has said its last word before
     return sorted(found, key=lambda one: (one[0], one[1].endswith(".link_lost")))
+
+
+def _hit(bench, world):
+    """Return the sums that hear the signs of life of a world, and how long before the last a door moved, if it did."""
+    stage = bench.stage
+    if stage.last_signs is None:
+        return stage.tails, None
+    if not isinstance(world.last, Sort):
+        return stage.tails - stage.last_signs.sort_tails, None
+    within = [stage.program.nodes[node].operator.duration_ms for node in world.last.true]
+    return world.last.tails, min(within, default=None) and min(within) - 1
 
 
 def _said(name, value):

@@ -11,7 +11,7 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 CONTRACTS = ROOT / ".importlinter"
-EDGES = ["cli", "web", "watch", "keeper", "fleet", "store", "channels"]
+EDGES = ["cli", "web", "watch", "keeper", "fleet", "store", "channels", "control", "serving"]
 
 RULES = ConfigParser()
 RULES.read_string(CONTRACTS.read_text("utf-8"))

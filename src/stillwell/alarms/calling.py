@@ -137,6 +137,11 @@ def newest(sends: Iterable[Send]) -> tuple[Send, ...]:
     return tuple(last.values())
 
 
+def following(calls: CallList, state: Calling) -> tuple[tuple[str, str], ...]:
+    """Return each person and channel that is told next, if nobody answers by ``due_ms``."""
+    return _asked(calls, _following(calls, state).step_index)
+
+
 def to_json(state: Calling) -> dict[str, object]:
     """Return the calling as a dict of plain values, for JSON."""
     return {

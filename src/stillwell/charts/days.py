@@ -13,7 +13,6 @@ from stillwell.record.columns import Column, Pulses, Times
 DAY_MS: Final = 86_400_000
 HOUR_MS: Final = 3_600_000
 CELL_MS: Final = 300_000
-_CELLS_A_DAY: Final = DAY_MS // CELL_MS
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +56,8 @@ def place(sheet: Sheet, at_ms: int) -> tuple[int, float]:
     return local // DAY_MS - sheet.first_day, local % DAY_MS / HOUR_MS
 
 
-def ink(sheet: Sheet, times: Times, levels: Sequence[int]) -> list[Strip]:
-    """Count instants in cells of five minutes; neighbouring cells of one weight become one strip.
+def ink(sheet: Sheet, times: Times, levels: Sequence[int], cell_ms: int = CELL_MS) -> list[Strip]:
+    """Count instants in cells of so long a day; neighbouring cells of one weight become one strip.
 
     ``levels`` are the least counts of each weight, rising from 1; a strip's weight is the number of its level,
     from 0. The two passes of a repeated hour fall into the same cells; a skipped hour stays blank.
@@ -66,16 +65,17 @@ def ink(sheet: Sheet, times: Times, levels: Sequence[int]) -> list[Strip]:
     if not len(times):
         return []
     local = local_times(sheet.zone, sheet.span, times)
-    cells, counts = np.unique(local // CELL_MS, return_counts=True)
+    cells, counts = np.unique(local // cell_ms, return_counts=True)
+    cells_a_day = DAY_MS // cell_ms
     weights = np.searchsorted(np.array(levels), counts, "right") - 1
     begins = np.ones(len(cells), np.bool_)
-    begins[1:] = (cells[1:] != cells[:-1] + 1) | (weights[1:] != weights[:-1]) | (cells[1:] % _CELLS_A_DAY == 0)
+    begins[1:] = (cells[1:] != cells[:-1] + 1) | (weights[1:] != weights[:-1]) | (cells[1:] % cells_a_day == 0)
     first = np.flatnonzero(begins)
     last = np.append(first[1:], len(cells)) - 1
-    rows = cells[first] // _CELLS_A_DAY - sheet.first_day
-    hours = CELL_MS / HOUR_MS
-    lefts = cells[first] % _CELLS_A_DAY * hours
-    rights = (cells[last] % _CELLS_A_DAY + 1) * hours
+    rows = cells[first] // cells_a_day - sheet.first_day
+    hours = cell_ms / HOUR_MS
+    lefts = cells[first] % cells_a_day * hours
+    rights = (cells[last] % cells_a_day + 1) * hours
     found = zip(rows.tolist(), lefts.tolist(), rights.tolist(), weights[first].tolist(), strict=True)
     return [Strip(*each) for each in found]
 

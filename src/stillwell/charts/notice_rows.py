@@ -52,7 +52,7 @@ class Rows:
     def __init__(self, panel: Panel, zone: ZoneInfo) -> None:
         self.panel = panel
         self.zone = zone
-        self.week = _week(panel, zone)
+        self.week = week_of(panel, zone)
         limit = panel.limit
         self.told = [one for curve in counted(panel.told, limit) for one in self._in_week(curve)]
         broken = [] if panel.broken is None else counted(panel.broken, limit)
@@ -179,7 +179,8 @@ class Rows:
         yield {"x": max(self.x(int(onset[0])), 0.6), "y": height, "text": text}
 
 
-def _week(panel: Panel, zone: ZoneInfo) -> Span:
+def week_of(panel: Panel, zone: ZoneInfo) -> Span:
+    """Return the week that is drawn: the one that was proved or, of a whole year, the one about the worst onset."""
     begin, end = int(panel.told.points[0]), panel.told.end
     if end - begin <= WEEK_MS:
         return begin, end

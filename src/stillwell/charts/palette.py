@@ -2,24 +2,19 @@
 
 from typing import Any, Final
 
-PAPER: Final = "#fbfaf5"
-INK: Final = "#27262b"
-QUIET_INK: Final = "#6b675f"
-HAIRLINE: Final = "#e3dfd3"
-SHADE: Final = "#efe9da"
-SHADES: Final = ("#c3beb2", "#837f77", "#27262b")
-"""From little to much."""
-WARNING: Final = "#b5341c"
+from stillwell.charts.look import LIGHT
 
-MARKS: Final = (
-    ("#b5341c", "circle"),
-    ("#1d6a86", "square"),
-    ("#b97d08", "triangle-up"),
-    ("#67508e", "diamond"),
-    ("#47763a", "triangle-down"),
-    ("#8a5340", "cross"),
-    ("#55524c", "triangle-right"),
-)
+PAPER: Final = LIGHT.paper
+INK: Final = LIGHT.ink
+QUIET_INK: Final = LIGHT.quiet_ink
+HAIRLINE: Final = LIGHT.hairline
+SHADE: Final = LIGHT.shade
+SHADES: Final = LIGHT.shades
+"""From little to much."""
+WARNING: Final = LIGHT.warning
+
+SHAPES: Final = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross", "triangle-right")
+MARKS: Final = tuple(zip(LIGHT.marks, SHAPES, strict=True))
 """Colour and shape of each kind of mark, in order; there are no more kinds than these on one chart."""
 
 FONT: Final = "sans-serif"

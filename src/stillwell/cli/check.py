@@ -39,6 +39,7 @@ def command(home: str, as_json: bool) -> None:
 
 
 def _answer(plan: "Plan", words: "Vocabulary", file: str) -> dict[str, Any]:
+    from stillwell.wording.limit_tables import limit_sentences
     from stillwell.wording.plans import hazard_sentence, person_sentence
     from stillwell.wording.rules import aid_sentence, alarm_sentence, call_sentence, never_sentence, signal_sentence
 
@@ -50,6 +51,7 @@ def _answer(plan: "Plan", words: "Vocabulary", file: str) -> dict[str, Any]:
         "openings": list(plan.openings),
         "parts": {name: part.kind for name, part in plan.parts.items()},
         "signals": {name: signal_sentence(name, plan, words) for name in plan.signals},
+        "limits": {name: list(limit_sentences(name, plan, words)) for name in plan.limits},
         "states": {name: list(state.values) for name, state in plan.states.items()},
         "people": {name: person_sentence(person) for name, person in plan.people.items()},
         "calls": {name: call_sentence(call, plan) for name, call in plan.calls.items()},
@@ -64,8 +66,10 @@ def _answer(plan: "Plan", words: "Vocabulary", file: str) -> dict[str, Any]:
 def _print(plan: "Plan", words: "Vocabulary") -> None:
     from stillwell.cli.printing import heading, items, named, paragraph
     from stillwell.wording.cautions import CAUTION
+    from stillwell.wording.limit_tables import limit_sentences
     from stillwell.wording.plans import hazard_sentence, holdings, parts_sentence, person_sentence
     from stillwell.wording.rules import aid_sentence, alarm_sentence, call_sentence, never_sentence, signal_sentence
+    from stillwell.wording.vocabulary import spaced
 
     paragraph(f"{plan.home.name}: the plan holds {holdings(plan)}. No mistake found.")
     paragraph(f"Parts: {parts_sentence(plan)}.")
@@ -84,6 +88,9 @@ def _print(plan: "Plan", words: "Vocabulary") -> None:
     if plan.signals:
         heading("Signals of this home's own")
         items(signal_sentence(name, plan, words) for name in plan.signals)
+    for name in plan.limits:
+        heading(f'The limits "{spaced(name)}"')
+        items(limit_sentences(name, plan, words))
     if plan.calls:
         heading("Call lists")
         named((name, call_sentence(call, plan)) for name, call in plan.calls.items())

@@ -13,6 +13,16 @@ COMMANDS: Final = {
     "prove": "stillwell.cli.prove",
     "simulate": "stillwell.cli.simulate",
     "replay": "stillwell.cli.replay",
+    "limits": "stillwell.cli.limits",
+    "watch": "stillwell.cli.watch",
+    "status": "stillwell.cli.status",
+    "alarm": "stillwell.cli.alarm",
+    "pause": "stillwell.cli.pause",
+    "drill": "stillwell.cli.drill",
+    "change": "stillwell.cli.change",
+    "export": "stillwell.cli.export",
+    "erase": "stillwell.cli.erase",
+    "serve": "stillwell.cli.serve",
     "keep": "stillwell.cli.keep",
 }
 

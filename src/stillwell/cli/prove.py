@@ -9,8 +9,8 @@ from stillwell.cli.options import home_argument, json_option
 from stillwell.problem import refuse
 
 if TYPE_CHECKING:
-    from stillwell.cli.proved import Proved
     from stillwell.plan.model import Plan
+    from stillwell.proof.proved import Proved
     from stillwell.proof.results import Proof
 
 EARLIEST_YEAR, LATEST_YEAR = 1980, 2180
@@ -61,9 +61,9 @@ def command(
     from stillwell.cli.prove_answer import prove_answer
     from stillwell.cli.prove_files import draw, write_witnesses
     from stillwell.cli.prove_print import print_explained, print_proof
-    from stillwell.cli.proved import Proved
     from stillwell.files import read_text
     from stillwell.plan.read import read_plan
+    from stillwell.proof.proved import Proved
 
     _check_files(chart, witness)
     file = plan_path(home)

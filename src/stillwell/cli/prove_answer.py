@@ -3,11 +3,11 @@
 from dataclasses import asdict
 from typing import Any, Final
 
-from stillwell.cli.proved import Proved, Shown
 from stillwell.proof.claims.decide import ClaimResult
 from stillwell.proof.curve import Summary
 from stillwell.proof.findings.finding import Finding
 from stillwell.proof.helps.find import Helps
+from stillwell.proof.proved import Proved, Shown
 from stillwell.proof.results import FaultResult
 from stillwell.proof.share.protected import Share
 from stillwell.record.text import iso

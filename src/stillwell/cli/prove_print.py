@@ -6,7 +6,7 @@ from typing import Final
 import click
 
 from stillwell.cli.printing import heading, items, paragraph, table
-from stillwell.cli.proved import Proved, Shown
+from stillwell.proof.proved import Proved, Shown
 from stillwell.wording.cautions import CAUTION
 from stillwell.wording.counting import counted, share
 from stillwell.wording.helps import help_sentences

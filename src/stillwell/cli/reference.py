@@ -26,13 +26,19 @@ def page() -> str:
 def _section(command: click.Command, name: str) -> str:
     arguments = [param.make_metavar(click.Context(command)) for param in _of_kind(command, click.Argument)]
     usage = " ".join([name, *arguments]) if arguments else name
-    lines = [f"## {usage}", "", cleandoc(command.help or ""), ""]
+    lines = [f"## {usage}", "", _help(cleandoc(command.help or "")), ""]
     options = [param for param in _of_kind(command, click.Option) if isinstance(param, click.Option)]
     if options:
         lines += ["| option | meaning |", "|---|---|", *map(_row, options), ""]
     for paragraph in cleandoc((command.epilog or "").replace("\b", "")).split("\n\n"):
         lines += _example(paragraph)
     return "\n".join(lines)
+
+
+def _help(text: str) -> str:
+    """Return a help text as Markdown; what click must not fill becomes a block."""
+    paragraphs = text.split("\n\n")
+    return "\n\n".join(f"```text\n{one[2:]}\n```" if one.startswith("\b\n") else one for one in paragraphs)
 
 
 def _of_kind(command: click.Command, kind: type[click.Parameter]) -> Iterator[click.Parameter]:

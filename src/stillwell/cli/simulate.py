@@ -12,27 +12,102 @@ if TYPE_CHECKING:
 
 EARLIEST_YEAR, LATEST_YEAR = 1980, 2180
 MOST_DAYS = 3650
+FIRST_DAY = "2026-03-02"
 
 
 @click.command(
     name="simulate",
-    short_help="Invent a record of a home, to try a plan on.",
+    short_help="Invent a record of a home, or play its parts live, to try a plan on.",
     epilog="""\b
-Example:
-  stillwell simulate examples/cottage --days 60 --seed 7 --out cottage.parquet""",
+Examples:
+  stillwell simulate examples/cottage --days 60 --seed 7 --out cottage.parquet
+  stillwell simulate examples/cottage --live --hazard "collapse at 14:30" --fault "hall_pir lost in 5min" """,
 )
 @home_argument
 @click.option("--days", type=int, default=60, show_default=True, help="How many local days.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Another number gives another life.")
-@click.option("--start", default="2026-03-02", show_default=True, metavar="DATE", help="The first day.")
-@click.option("--out", metavar="RECORD", required=True, help="Where the record goes: a .parquet or a .csv file.")
+@click.option("--start", default=FIRST_DAY, show_default=True, metavar="DATE", help="The first day of a record.")
+@click.option("--out", metavar="RECORD", help="Where the record goes: a .parquet or a .csv file.")
+@click.option("--live", is_flag=True, help="Play the parts at a broker instead, from now on.")
+@click.option("--broker", metavar="HOST:PORT", help="Live: which broker.  [default: 127.0.0.1:1883]")
+@click.option("--settings", metavar="FILE", help="Live: the broker, name and password under [broker] there.")
+@click.option("--speed", type=float, help="Live: so many times as fast as real time; without it as the watch there.")
+@click.option("--hazard", "hazards", multiple=True, metavar="WORDS", help='Live: as in "collapse at 14:30".')
+@click.option("--fault", "faults", multiple=True, metavar="WORDS", help='Live: as in "hall_pir lost in 5min for 1h".')
 @json_option
-def command(home: str, days: int, seed: int, start: str, out: str, as_json: bool) -> None:
+def command(
+    home: str,
+    days: int,
+    seed: int,
+    start: str,
+    out: str | None,
+    live: bool,
+    broker: str | None,
+    settings: str | None,
+    speed: float | None,
+    hazards: tuple[str, ...],
+    faults: tuple[str, ...],
+    as_json: bool,
+) -> None:
     """Invent what the parts of HOME would report while an invented resident lives there.
 
     The same plan, days, seed and start give the same record. It is good for trying rules and for nothing else: what
     it says of silence and false alarms is true of the invented resident only.
+
+    With --live the parts speak at a message broker as the plan says, obey commands, and can be broken on request, so
+    that a watch can be tried at a desk. Parts are lost, stuck or late; "broker lost" silences all of them. Give the
+    speed to the watch (stillwell watch --speed 60), and this follows. SIGTERM or Ctrl-C ends it.
     """
+    if live:
+        if start != FIRST_DAY:
+            raise refuse("what is played live begins now", "Leave --start out.", name="--start")
+        _play(home, days, seed, out, speed, broker, settings, hazards, faults, as_json)
+        return
+    if out is None or speed is not None or broker or settings or hazards or faults:
+        what = "no record is named" if out is None else "speed, broker, hazards and faults are for playing live"
+        raise refuse(what, "Say --out RECORD, or --live.")
+    _invent(home, days, seed, start, out, as_json)
+
+
+def _play(
+    home: str,
+    days: int,
+    seed: int,
+    out: str | None,
+    speed: float | None,
+    broker: str | None,
+    settings: str | None,
+    hazards: tuple[str, ...],
+    faults: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    from stillwell.cli.answer import say
+    from stillwell.cli.home import read_home
+    from stillwell.cli.played import play
+
+    if out is not None:
+        raise refuse("what is played live goes into no record", "Leave --out or --live out.", name="--out")
+    if not 0 < days <= MOST_DAYS:
+        raise refuse(f"{days} days cannot be played", f"From 1 to {MOST_DAYS}.", name="--days")
+    came = play(
+        read_home(home),
+        days,
+        seed,
+        speed=speed,
+        broker=broker,
+        settings=settings,
+        hazards=hazards,
+        faults=faults,
+        shown=not as_json,
+    )
+    if as_json:
+        say(came)
+    else:
+        lost = f" {came['unsaid']:,} were lost, for there was no broker." if came["unsaid"] else ""
+        click.echo(f"{came['messages']:,} messages were sent, {came['commands']:,} commands obeyed.{lost}")
+
+
+def _invent(home: str, days: int, seed: int, start: str, out: str, as_json: bool) -> None:
     from datetime import date
 
     from stillwell.cli.answer import say

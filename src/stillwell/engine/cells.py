@@ -10,6 +10,7 @@ from stillwell.engine.operators import (
     edge,
     follow,
     held,
+    limits,
     logic,
     lost,
     reported,
@@ -25,7 +26,12 @@ def make_cells(program: Program, timers: Timers) -> list[Cell]:
     cells: list[Cell] = []
     for index, node in enumerate(program.nodes):
         below = [cells[child] for child in node.children]
-        cells.append(_cell(program, index, below, timers))
+        if isinstance(node.operator, limits.Limits):
+            joined = [program.nodes[child].children for child in node.children[: node.operator.sorts]]
+            givers = [[cells[giver] for giver in one] for one in joined]
+            cells.append(limits.LimitsCell(node.operator, below, givers, index, timers))
+        else:
+            cells.append(_cell(program, index, below, timers))
     return cells
 
 
@@ -60,6 +66,8 @@ def _cell(program: Program, index: int, below: Sequence[Cell], timers: Timers) -
             return held.HeldCell(operator, below[0], index, timers)
         case silence.Silence():
             return silence.SilenceCell(operator, below[0], index, timers)
+        case limits.Limits():
+            raise AssertionError("made with the cells of its signals")
         case count.Count():
             return count.CountCell(operator, below[0], index, timers)
         case follow.Then():

@@ -14,6 +14,7 @@ from stillwell.engine.operators import (
     edge,
     follow,
     held,
+    limits,
     logic,
     lost,
     reported,
@@ -164,6 +165,10 @@ class Columns:
                 return held.column(operator, axis, self.steps(children[0]))
             case silence.Silence():
                 return silence.column(operator, axis, self.pulses(children[0]))
+            case limits.Limits():
+                sorts = [self.pulses(child) for child in children[: operator.sorts]]
+                conditions = [self.steps(child) for child in children[operator.sorts :]]
+                return limits.column(operator, axis, sorts, conditions)
             case count.Count():
                 return count.column(operator, axis, self.pulses(children[0]))
             case follow.Then():

@@ -21,6 +21,7 @@ from stillwell.engine.operators import (
     edge,
     follow,
     held,
+    limits,
     logic,
     lost,
     reported,
@@ -97,7 +98,9 @@ class Futures:
                 readers[child].append(self.program.nodes[node].operator)
         tails = set()
         for node in cone:
-            only_silence = readers[node] and all(isinstance(one, silence.Silence) for one in readers[node])
+            only_silence = readers[node] and all(
+                isinstance(one, silence.Silence | limits.Limits) for one in readers[node]
+            )
             if only_silence and node not in self.targets and falls_silent(self.program, node, self.silenced):
                 tails.add(node)
         return tails
@@ -197,6 +200,8 @@ def depth(program: Program, target: int) -> int:
         match operator:
             case held.Held() | silence.Silence() | count.Count() | follow.Then() | follow.Without():
                 own = operator.duration_ms
+            case limits.Limits():
+                own = operator.longest_ms
             case settings.Switched():
                 own = max((order.for_ms or 0 for order in operator.orders), default=0)
             case _:

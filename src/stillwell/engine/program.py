@@ -16,11 +16,13 @@ from stillwell.engine.operators.count import Count
 from stillwell.engine.operators.edge import Edge, Fire
 from stillwell.engine.operators.follow import Then, Without
 from stillwell.engine.operators.held import Held
+from stillwell.engine.operators.limits import Limits, Row
 from stillwell.engine.operators.logic import AllOf, AnyOf, AnyPulse, Negation, PulseWhile
 from stillwell.engine.operators.lost import Lost
 from stillwell.engine.operators.reported import LevelReport, NumberReport, PulseReport
 from stillwell.engine.operators.settings import Order, State, StateIs, Switched
 from stillwell.engine.operators.silence import Silence
+from stillwell.engine.tables import Table, Told, table_of
 from stillwell.plan.kinds import DERIVED_PULSES, SIGNALS_OF, SWITCHED
 from stillwell.plan.model import Aid, Alarm, Plan
 from stillwell.problem import refuse
@@ -45,6 +47,7 @@ Operator: TypeAlias = (
     | PulseWhile
     | Held
     | Silence
+    | Limits
     | Count
     | Then
     | Without
@@ -345,6 +348,8 @@ class _Compiler:
                 return self.intern(Held(formula.duration_ms), self.formula(formula.body))
             case said.NoneFor():
                 return self.intern(Silence(formula.duration_ms), self.formula(formula.body))
+            case said.NoneForLimit():
+                return self.limits(formula.limit)
             case said.CountWithin():
                 return self.intern(Count(formula.count, formula.duration_ms), self.formula(formula.body))
             case said.Then():
@@ -359,6 +364,27 @@ class _Compiler:
                 return self.intern(Edge(FALSE), self.formula(formula.body))
             case _:
                 assert_never(formula)
+
+    def limits(self, name: str) -> int:
+        limits = self.plan.limits[name]
+        table = table_of(self.plan, limits)
+        sorts = [self.intern(AnyPulse(apart=True), *map(self.formula, signs)) for signs in table.sorts]
+        levels: list[int] = []
+        rows = []
+        for told in table.rows:
+            applies = self.applies(table, told)
+            if applies is not None and applies not in levels:
+                levels.append(applies)
+            child = None if applies is None else len(sorts) + levels.index(applies)
+            rows.append(Row(told.limit_ms, told.sorts, child))
+        return self.intern(Limits(tuple(rows), limits.longest, len(sorts)), *sorts, *levels)
+
+    def applies(self, table: Table, row: Told) -> int | None:
+        parts = [] if row.hours is None else [self.formula(row.hours)]
+        if row.after_door_ms is not None:
+            doors = self.intern(AnyPulse(apart=True), *map(self.formula, table.doors))
+            parts.append(self.intern(Count(1, row.after_door_ms), doors))
+        return self.intern(AllOf(), *parts) if len(parts) > 1 else next(iter(parts), None)
 
     def all_of(self, formula: said.And) -> int:
         parts = [self.formula(part) for part in formula.parts]

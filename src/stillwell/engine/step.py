@@ -10,13 +10,14 @@ from heapq import heapify, heappop, heappush
 from typing import Any, TypeAlias
 
 from stillwell.engine.cells import callers, make_cells
-from stillwell.engine.operators.cell import Cell, Timers
+from stillwell.engine.operators.cell import NEVER, Cell, Timers
 from stillwell.engine.operators.edge import FireCell
 from stillwell.engine.operators.logic import AnyPulseCell, PulseWhileCell
 from stillwell.engine.operators.lost import LostCell
 from stillwell.engine.operators.reported import PulseCell, ValueCell
 from stillwell.engine.operators.settings import StateCell, SwitchedCell
 from stillwell.engine.program import Program, RuleNode
+from stillwell.record.columns import TRUE
 
 Event: TypeAlias = tuple[str, float | None]
 """A signal's name and its value: 1 for a pulse, 0 or 1 for a level, a number; None is unknown."""
@@ -232,3 +233,18 @@ class Stepper:
         """Keep every change of these nodes' values from now on; return the growing lists."""
         self._watched = {node: [(self.now, self._cells[node].value)] for node in nodes}
         return self._watched
+
+    def value(self, node: int) -> float:
+        """Return a node's value now: a number, or FALSE, TRUE, UNKNOWN."""
+        return float(self._cells[node].value)
+
+    def is_on(self, node: int) -> bool:
+        """Tell whether a node gave a pulse in the last instant decided, or is a level that is true."""
+        cell = self._cells[node]
+        return cell.fired == self.now or (cell.value == TRUE and not self.program.is_pulse(node))
+
+    def heard_ms(self, part: str) -> int | None:
+        """Return when a part last reported; None: never, or the plan has no such part."""
+        index = self.program.lost.get(part)
+        cell = None if index is None else self._cells[index]
+        return cell.last if isinstance(cell, LostCell) and cell.last > NEVER else None

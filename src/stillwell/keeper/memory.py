@@ -103,6 +103,7 @@ class Memory:
             self._database.execute("PRAGMA locking_mode = EXCLUSIVE")
             self._database.execute("PRAGMA journal_mode = WAL")
             self._database.execute("PRAGMA synchronous = FULL")
+            self._database.execute("PRAGMA secure_delete = ON")
             self._database.execute("BEGIN IMMEDIATE")
             self._database.execute("COMMIT")
             version = self._database.execute("PRAGMA user_version").fetchone()[0]

@@ -3,12 +3,9 @@
 import asyncio
 import signal
 import socket
-from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Final
-
-import uvicorn
 
 from stillwell.channels.apart import apart
 from stillwell.channels.notice import Notice
@@ -19,6 +16,7 @@ from stillwell.keeper.memory import Letter, Memory, Trouble
 from stillwell.keeper.settings import Settings
 from stillwell.keeper.web import Pages
 from stillwell.problem import refuse
+from stillwell.serving.server import Server, config
 
 LONGEST_NAP_S: Final = 5.0
 """So often it looks at the clock even if nothing is due."""
@@ -26,7 +24,6 @@ SHORTEST_NAP_S: Final = 0.02
 LIMIT_S: Final = 150.0
 """How long one sending may take."""
 TIDY_EVERY_MS: Final = 86_400_000
-MOST_CONNECTIONS: Final = 200
 
 
 def keep(settings: Settings, store: Path, port: int | None, say: Say) -> None:
@@ -48,17 +45,6 @@ def _listening(host: str, port: int) -> socket.socket:
         raise refuse(f"port {port} of {host} cannot be had: {why}", "Name another with --port.") from error
 
 
-class _Server(uvicorn.Server):
-    """Leaves signals to us: by itself it would end the process by the signal, not with exit code 0."""
-
-    @contextmanager
-    def capture_signals(self) -> Iterator[None]:
-        yield
-
-    def end(self) -> None:
-        self.should_exit = True
-
-
 class _Service:
     def __init__(self, settings: Settings, memory: Memory, say: Say) -> None:
         self._clock = Clock(not_before_ms=memory.now_ms())
@@ -71,7 +57,9 @@ class _Service:
         self._tidied_ms = 0
 
     async def run(self, at: socket.socket) -> None:
-        server = _Server(self._config())
+        keeping = self._keeper.settings.keeper
+        app = Pages(self._keeper, self._clock, self._wake.set).app()
+        server = Server(config(app, self._say, ssl_certfile=keeping.certificate, ssl_keyfile=keeping.certificate_key))
         loop = asyncio.get_running_loop()
         for number in (signal.SIGTERM, signal.SIGINT):
             loop.add_signal_handler(number, server.end)
@@ -84,22 +72,6 @@ class _Service:
             self._stop_sending()
         self._keeper.end(self._clock.now_ms())
         self._say("ended")
-
-    def _config(self) -> uvicorn.Config:
-        keeping = self._keeper.settings.keeper
-        return uvicorn.Config(
-            Pages(self._keeper, self._clock, self._wake.set).app(),
-            ssl_certfile=keeping.certificate,
-            ssl_keyfile=keeping.certificate_key,
-            access_log=False,  # addresses of answers are secrets
-            log_config=None,
-            proxy_headers=False,
-            server_header=False,
-            lifespan="off",
-            limit_concurrency=MOST_CONNECTIONS,
-            timeout_keep_alive=75,
-            timeout_graceful_shutdown=2,
-        )
 
     async def _work(self, tasks: asyncio.TaskGroup) -> None:
         """Let time pass, and hand out what is to be sent."""

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from itertools import chain, islice
 
 from stillwell.plan.check_figures import check_figures
+from stillwell.plan.check_limits import check_limits
 from stillwell.plan.check_people import check_calls, check_people, check_upkeep
 from stillwell.plan.check_place import check_home, check_openings, check_parts, check_rooms
 from stillwell.plan.check_rules import check_hazards, check_loops, check_names, check_rules, check_states
@@ -30,6 +31,7 @@ _CHECKS = (
     check_wiring,
     check_names,
     check_states,
+    check_limits,
     check_people,
     check_calls,
     check_upkeep,

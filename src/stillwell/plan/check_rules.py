@@ -10,13 +10,13 @@ from stillwell.plan.model import Deed, Plan, Rule
 from stillwell.plan.names import SIGN_OF_LIFE, Derived, derived_signals, names_of, nodes
 from stillwell.plan.naming import nearest, short
 from stillwell.rules.check import check_action, check_formula
-from stillwell.rules.formula import Compare, SetState, Signal, StateIs
+from stillwell.rules.formula import Compare, NoneForLimit, SetState, Signal, StateIs
 from stillwell.rules.kinds import Kind, Mistake, Names
 from stillwell.rules.parse import DAYS
 from stillwell.rules.words import formula_text
 
 RESERVED = frozenset(
-    {"and", "at", "between", "end", "for", "from", "is", "least", "no", "not", "of", "off", "on", "or", "set"}
+    {"and", "at", "between", "end", "for", "from", "is", "least", "limit", "no", "not", "of", "off", "on", "or", "set"}
     | {"start", "sunrise", "sunset", "then", "to", "within", "without", *DAYS}
 )
 """Words of the rule language, which a rule would not take for names."""
@@ -179,6 +179,9 @@ class _Look:
             if isinstance(node, (Signal, Compare, StateIs))
             and self._hangs_on_untold(node.state if isinstance(node, StateIs) else node.name)
         }
+        for node in nodes(rule.formula):
+            if isinstance(node, NoneForLimit) and self._untold.touches(("limits", node.limit)):
+                excused |= {node.at, node.body.at}
         for mistake in mistakes:
             if mistake.at not in excused:
                 yield Fault(path, "rule-mistake", mistake.what, mistake.hint, mistake.at)

@@ -1,13 +1,15 @@
 """Change a plan's text and leave every other character of it as it is: remarks, order, blanks."""
 
 import re
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Mapping, Sequence
 from typing import Any, TypeAlias
 
 import tomlkit
 
 from stillwell.plan.fault import Path
 from stillwell.plan.fields import is_list_of_tables, is_table_of_tables
+from stillwell.plan.limits import LimitTable
 from stillwell.plan.model import Plan, usual_power
 from stillwell.plan.positions import Positions, Spot
 
@@ -50,6 +52,42 @@ def append_entry(text: str, path: Path, entry: Mapping[str, Value]) -> str:
     return _insert_line(text, max(kin, default=len(text)), "\n" + "\n".join(lines))
 
 
+def write_limits(text: str, name: str, table: LimitTable) -> str:
+    """Return the text with a table of limits in it; where it is there already, what has not changed is left alone.
+
+    Where only limits differ, only they are written; remarks between rows go where rows come or go.
+    """
+    new = table.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+    rows, path = new.pop("rows", []), ("limits", name)
+    spot = Positions(text).spot(path)
+    if spot is None or not (spot.has_header or spot.value):
+        text = append_entry(text, path, new)
+        return set_value(text, (*path, "rows"), _Written(_in_lines(rows)))
+    old = tomllib.loads(text)["limits"][name]
+    for key, value in new.items():
+        text = text if old.get(key) == value else set_value(text, (*path, key), value)
+    for key in [key for key in ("why", "signal") if key in old and key not in new]:
+        text = set_value(text, (*path, key), getattr(LimitTable.model_fields[key], "default", ""))
+    before = old.get("rows", [])
+    if [{**row, "limit": ""} for row in before] != [{**row, "limit": ""} for row in rows]:
+        return set_value(text, (*path, "rows"), _Written(_in_lines(rows)))
+    for number, row in enumerate(rows):
+        if before[number]["limit"] != row["limit"]:
+            text = set_value(text, (*path, "rows", number, "limit"), row["limit"])
+    return text
+
+
+def _in_lines(rows: Sequence[Mapping[str, Value]]) -> str:
+    lines = [f"    {_written(row)},\n" for row in rows]
+    return f"[\n{''.join(lines)}]" if lines else "[]"
+
+
+class _Written(str):
+    """A value that is TOML already."""
+
+    __slots__ = ()
+
+
 def write_plan(plan: Plan) -> str:
     """Write a plan as the text of a new file; what is as usual is left out."""
     data = plan.model_dump(mode="json", by_alias=True, exclude_defaults=True)
@@ -69,10 +107,19 @@ def write_plan(plan: Plan) -> str:
 
 
 def _block(header: str, content: Mapping[str, Any]) -> str:
-    return "\n".join([header, *(f"{_key(key)} = {_written(value)}" for key, value in content.items())])
+    return "\n".join([header, *(f"{_key(key)} = {_written(_laid_out(key, value))}" for key, value in content.items())])
+
+
+def _laid_out(key: str, value: Value) -> Value:
+    """Return the rows of a table one a line; everything else stands on one line."""
+    if key == "rows" and isinstance(value, list):
+        return _Written(_in_lines([row for row in value if isinstance(row, Mapping)]))
+    return value
 
 
 def _written(value: Value) -> str:
+    if isinstance(value, _Written):
+        return str(value)
     if isinstance(value, list):
         return f"[{', '.join(_written(each) for each in value)}]"
     if isinstance(value, Mapping):

@@ -7,31 +7,20 @@ below a key is what an editor shows for it. Durations and rules are written as t
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, Strict, StringConstraints, model_validator
+from pydantic import ConfigDict, Field, StringConstraints, model_validator
 
 from stillwell.civiltime import ClockTime
+from stillwell.plan.base import Metres, Model, Name, Number, Point, Title, Whole, Yes
+from stillwell.plan.limits import LimitRow, LimitTable
 from stillwell.plan.texts import Deed, DeedText, DurationMs, Rule, RuleFault, RuleText
 from stillwell.rules.formula import Between
 
 __all__ = [
     "Aid", "Alarm", "Call", "Commands", "Deadline", "Deed", "DeedText", "DurationMs", "Figures", "Hazard", "HazardKind",
-    "Home", "Model", "Name", "Never", "Opening", "Part", "PartKind", "Person", "Plan", "PowerCuts", "Rate", "Read",
-    "Resident", "Room", "Rule", "RuleFault", "RuleText", "Scale", "State", "Step", "Upkeep",
+    "Home", "LimitRow", "LimitTable", "Model", "Name", "Never", "Opening", "Part", "PartKind", "Person", "Plan",
+    "PowerCuts", "Rate", "Read", "Resident", "Room", "Rule", "RuleFault", "RuleText", "Scale", "State", "Step",
+    "Title", "Upkeep",
 ]  # fmt: skip
-
-Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
-"""How a thing is called in rules: small letters, digits and underscores."""
-
-Title = Annotated[str, StringConstraints(pattern=r"^\S(.*\S)?$", max_length=120)]
-"""One line for people to read, no space at either end."""
-
-Whole = Annotated[int, Strict()]
-Number = Annotated[float, Strict()]
-Metres = Annotated[float, Strict(), Field(ge=-1000, le=1000)]
-Yes = Annotated[bool, Strict()]
-
-Point = Annotated[tuple[Metres, ...], Field(min_length=2, max_length=3)]
-"""Metres: east, north and, where it matters, height above the floor."""
 
 Topic = Annotated[str, StringConstraints(pattern=r"^[^+#\x00-\x1f]+$", max_length=200)]
 """A topic of the message broker, whole: no + and no #."""
@@ -40,17 +29,6 @@ Pointer = Annotated[str, StringConstraints(pattern=r"^(/([^~/\x00-\x1f]|~[01])*)
 """Where a value stands in a JSON payload (RFC 6901): "/battery/percent"."""
 
 _NIGHT = Rule("between 22:00 and 07:00", Between(ClockTime(22 * 60), ClockTime(7 * 60)))
-
-
-class Model(BaseModel):
-    """Unknown keys are refused; nothing changes after reading."""
-
-    model_config = ConfigDict(
-        frozen=True,
-        extra="forbid",
-        arbitrary_types_allowed=True,
-        allow_inf_nan=False,
-    )
 
 
 class Home(Model):
@@ -385,6 +363,8 @@ class Plan(Model):
     parts: Annotated[Mapping[Name, Part], Field(max_length=1000)] = Field(default_factory=dict)
     signals: Annotated[Mapping[Name, RuleText], Field(max_length=500)] = Field(default_factory=dict)
     """Signals of our own, by formula. sign_of_life is what only a living resident causes."""
+    limits: Annotated[Mapping[Name, LimitTable], Field(max_length=50)] = Field(default_factory=dict)
+    """How long silence may last, by room and hour of the last sign; for rules that say `for limit NAME`."""
     states: Annotated[Mapping[Name, State], Field(max_length=100)] = Field(default_factory=dict)
     people: Annotated[Mapping[Name, Person], Field(max_length=200)] = Field(default_factory=dict)
     calls: Annotated[Mapping[Name, Call], Field(max_length=100)] = Field(default_factory=dict)

@@ -18,6 +18,7 @@ from stillwell.rules.formula import (
     Formula,
     HeldFor,
     NoneFor,
+    NoneForLimit,
     Not,
     OnDays,
     Or,
@@ -121,7 +122,7 @@ def nodes(formula: Formula) -> Iterator[Formula]:
         match node:
             case And() | Or():
                 waiting += node.parts
-            case Not() | HeldFor() | NoneFor() | CountWithin() | StartOf() | EndOf():
+            case Not() | HeldFor() | NoneFor() | NoneForLimit() | CountWithin() | StartOf() | EndOf():
                 waiting.append(node.body)
             case Then() | Without():
                 waiting += (node.first, node.second)
@@ -155,4 +156,5 @@ def _names(plan: Plan, signals: Mapping[str, SignalType]) -> Names:
         signals,
         {name: state.values for name, state in plan.states.items()},
         frozenset(name for name, part in plan.parts.items() if part.kind in SWITCHED),
+        {name: table.signal for name, table in plan.limits.items()},
     )

@@ -6,7 +6,7 @@ from typing import Any
 
 from stillwell.plan.fault import Path
 
-_ONE_OF = {"steps": "step", "outline": "corner", "reads": "reading"}
+_ONE_OF = {"steps": "step", "outline": "corner", "reads": "reading", "rows": "row"}
 _LONGEST = 60
 
 

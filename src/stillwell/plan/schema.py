@@ -11,6 +11,7 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaWarningKind
 
 from stillwell.plan import model as models
 from stillwell.plan.model import Plan
+from stillwell.plan.texts import days_text
 from stillwell.rules.words import duration_text
 
 
@@ -46,6 +47,7 @@ def _describe(definition: dict[str, Any], model: type[BaseModel]) -> None:
         _leave_out_null(shown)
         _refuse_other_names(shown)
         _write_durations(shown)
+        _write_days(shown)
         shown.pop("title", None)
         if name in texts:
             shown["description"] = texts[name]
@@ -69,6 +71,11 @@ def _write_durations(shown: dict[str, Any]) -> None:
         default = shown.pop("default")
         if default:
             shown["default"] = duration_text(default)
+
+
+def _write_days(shown: dict[str, Any]) -> None:
+    if shown.get("type") == "string" and isinstance(shown.get("default"), list):
+        shown["default"] = days_text(frozenset(shown["default"]))
 
 
 def _texts_below_fields(model: type[BaseModel]) -> dict[str, str]:

@@ -24,6 +24,8 @@ SAMPLES: Final[Mapping[tuple[str, str], str]] = {
     ("parts", "signal"): 'signal = "movement"',
     ("states", "values"): 'values = ["off", "on"]',
     ("states", "initial"): 'initial = "off"',
+    ("limits", "longest"): 'longest = "12h"',
+    ("limits", "limit"): 'limit = "2h"',
     ("people", "name"): 'name = "Ben"',
     ("people", "channels"): 'channels = { call = "30s", text = "1min" }',
     ("calls", "steps"): 'steps = [{ whom = ["ben"], by = "call", wait = "5min" }]',
@@ -112,7 +114,7 @@ def _not_allowed(path: Path, value: object) -> Fault:
 
 
 def _unreadable(path: Path, fault: RuleFault) -> Fault:
-    stretch = None if fault.code == "bad-duration" else fault.mistake.at
+    stretch = None if fault.code in {"bad-duration", "bad-time", "bad-days"} else fault.mistake.at
     return Fault(path, fault.code, short_lines(fault.mistake.what), fault.mistake.hint, stretch)
 
 

@@ -24,6 +24,8 @@ _STAND_IN: Final[Mapping[tuple[str, str], Any]] = {
     ("parts", "signal"): "alive",
     ("states", "values"): ["off", "on"],
     ("states", "initial"): "off",
+    ("limits", "longest"): "1d",
+    ("limits", "limit"): "1h",
     ("people", "name"): "?",
     ("people", "channels"): {"call": "1s"},
     ("calls", "steps"): [{"whom": ["?"], "by": "?", "wait": "1s"}],

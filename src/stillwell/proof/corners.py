@@ -17,6 +17,7 @@ from stillwell.plan.model import Aid, Alarm, Plan
 from stillwell.plan.names import part_signals_in
 from stillwell.problem import refuse
 from stillwell.proof.catalogue import AT_REST, FAR, Onset
+from stillwell.proof.last_signs import Last, signals_of
 from stillwell.proof.world import AS_CLOCK, Level, Stage, World
 from stillwell.record.columns import FALSE, TRUE
 from stillwell.rules.formula import SetState
@@ -66,10 +67,11 @@ def worlds(plan: Plan, stage: Stage, onset: Onset, silenced: frozenset[str]) -> 
             name=f'alarm "{stage.alarms[0].name}"',
         )
     lives = _lives(stage, onset)
+    tables = stage.last_signs is not None and not moved_by(stage, onset)
     found: dict[Choice, tuple[World, ...]] = {}
     for picked in product(*(values for _, values in chosen)):
         choice = Choice(tuple((name, value) for (name, _), value in zip(chosen, picked, strict=True)))
-        found[choice] = tuple(_combine(onset, options, automatic, switches, choice, lives))
+        found[choice] = tuple(_combine(onset, options, automatic, switches, choice, lives, tables=tables))
     return found
 
 
@@ -80,6 +82,8 @@ def _combine(
     switches: Sequence[str],
     choice: Choice,
     lives: Sequence[tuple[int, ...]],
+    *,
+    tables: bool,
 ) -> Iterator[World]:
     for picked in product(*options):
         pulses, levels, told = dict(onset.pulses), dict(onset.levels), [onset.told]
@@ -96,7 +100,8 @@ def _combine(
                 for life in lives or (onset.life,):
                     if not life and any(one.told for one in picked):
                         continue  # what has just been reported may itself be a sign of life
-                    yield World("; ".join(told), pulses, levels, life, {}, states, switched)
+                    last = Last() if life and tables else None
+                    yield World("; ".join(told), pulses, levels, life, {}, states, switched, last=last)
 
 
 def _lives(stage: Stage, onset: Onset) -> list[tuple[int, ...]]:
@@ -110,6 +115,13 @@ def _lives(stage: Stage, onset: Onset) -> list[tuple[int, ...]]:
     life = onset.life if onset.life_ends else (0,)
     heard = {getattr(stage.program.nodes[node].operator, "signal", "") for node in stage.program.cone([*stage.tails])}
     return [life] if heard & {*onset.pulses, *onset.levels} else [life, ()]
+
+
+def moved_by(stage: Stage, onset: Onset) -> bool:
+    """Tell whether the hazard itself gives a sign that a table of limits asks about: then that is the last one."""
+    driven = {*onset.pulses, *onset.levels}
+    asked = [] if stage.last_signs is None else stage.last_signs.tables
+    return any(driven & signals_of(stage.program, node) for node in asked)
 
 
 def _lives_at_onset(pulses: Mapping[str, tuple[int, ...]], levels: Mapping[str, Level]) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from stillwell.plan.kinds import DERIVED_PULSES, SIGNALS_OF
 from stillwell.plan.model import Plan
 from stillwell.proof.catalogue import AT_REST
+from stillwell.proof.last_signs import Last, Sort
 from stillwell.proof.tell import ALL_WELL, Outage
 from stillwell.proof.world import Changes, Level, World
 from stillwell.record.columns import FALSE, TRUE, UNKNOWN
@@ -158,6 +159,8 @@ def _lost(plan: Plan, fault: Fault, world: World, hearing: Hearing) -> list[Worl
     """A lost part reports nothing: since the onset and not missed yet, or since so long that it is known."""
     gone = set(fault.lost)
     world = replace(world, chatter=world.chatter - gone)
+    if isinstance(world.last, Last) and world.last.late in gone:
+        world = replace(world, last=replace(world.last, late="", late_ms=0))
     held = {part: _holds(plan, part) if fault.fresh_mains else 0 for part in gone}
     fresh = world
     for holds in sorted(set(held.values())):
@@ -176,7 +179,12 @@ def _lost(plan: Plan, fault: Fault, world: World, hearing: Hearing) -> list[Worl
         levels[name] = Level(float("nan") if unit_carried(plan, name) else UNKNOWN)
     lost = {**world.lost, **dict.fromkeys(supervised)}
     life = () if deaf else world.life
-    return [*found, replace(world, pulses=pulses, levels=levels, life=life, lost=lost)]
+    return [*found, replace(world, pulses=pulses, levels=levels, life=life, lost=lost, last=_without(world, gone))]
+
+
+def _without(world: World, parts: Collection[str]) -> Last | Sort | None:
+    """Return how the last sign is chosen where some parts have long given none."""
+    return replace(world.last, silent=world.last.silent | {*parts}) if isinstance(world.last, Last) else world.last
 
 
 def _holds(plan: Plan, part: str) -> int:
@@ -202,6 +210,7 @@ def _stuck(plan: Plan, part: str, world: World, hearing: Hearing) -> list[World]
         world,
         pulses={name: times for name, times in world.pulses.items() if not _of(part, name)},
         life=() if deaf else world.life,
+        last=_without(world, {part}),
     )
     found = []
     for value in (FALSE, TRUE):
@@ -246,8 +255,11 @@ def _late(part: str, world: World, hearing: Hearing) -> list[World]:
     if part in hearing.life and life:
         every = LATE_MS if hearing.quiet_ms is None else max(1, min(LATE_MS, hearing.quiet_ms - 1))
         life = tuple(sorted({*life, *_shifted(life), *range(0, LATE_MS, every)}))
-    found = [replace(world, pulses=pulses, levels=levels, life=life)]
-    return found if early == levels else [*found, replace(world, pulses=pulses, levels=early, life=life)]
+    last = world.last
+    if isinstance(last, Last) and part in hearing.life and life:
+        last = replace(last, late=part, late_ms=LATE_MS)
+    world = replace(world, pulses=pulses, life=life, last=last)
+    return [replace(world, levels=one) for one in ([levels] if early == levels else [levels, early])]
 
 
 def _shifted(times: Sequence[int]) -> tuple[int, ...]:

@@ -16,6 +16,7 @@ from stillwell.proof.catalogue import Onset
 from stillwell.proof.corners import Choice
 from stillwell.proof.curve import NEVER, Curve, Summary, badness, constant, joined_summary, summary
 from stillwell.proof.faults import Fault, single_faults
+from stillwell.proof.last_signs import LastSigns
 from stillwell.proof.lines import has_sun
 from stillwell.proof.raising import Raising
 from stillwell.proof.results import FaultResult, HazardResult, Proof
@@ -139,7 +140,10 @@ class Prover:
         by_people = frozenset(name for name, state in self.plan.states.items() if state.set_by != "rules")
         span = (self.year[0] - 8 * DAY_MS, self.year[1] + 8 * DAY_MS)
         automatic = frozenset(name for name in self.plan.states if not corners.on_purpose(self.plan, name))
-        return Stage(self.program, alarms, tails, span, by_people, automatic)
+        last_signs = LastSigns(self.program, self.program.cone(targets, tails), tails, _with_room(span))
+        return Stage(
+            self.program, alarms, tails, span, by_people, automatic, last_signs if last_signs.sort_tails else None
+        )
 
     def deadline(self, hazard: Hazard) -> Callable[[Times], Times]:
         """Return the deadline in milliseconds that counts at each onset."""
@@ -182,6 +186,10 @@ class Prover:
         )
         told = self.telling.curve(self.plan.upkeep.call, raised, fault.outage)
         return summary(told, lambda onsets: np.zeros(len(onsets), np.int64)).worst_s
+
+
+def _with_room(span: Span) -> Span:
+    return span[0] - 60 * DAY_MS, span[1] + 60 * DAY_MS
 
 
 def _year(year: int) -> Span:

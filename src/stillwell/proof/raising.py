@@ -7,6 +7,7 @@ from itertools import combinations
 import numpy as np
 
 from stillwell.civiltime import Span
+from stillwell.engine.operators.limits import Limits
 from stillwell.engine.operators.settings import State
 from stillwell.engine.operators.silence import Silence
 from stillwell.engine.program import RuleNode
@@ -15,6 +16,7 @@ from stillwell.proof.catalogue import Onset
 from stillwell.proof.corners import BY_HAND, Choice
 from stillwell.proof.curve import NEVER, Curve, Summary, constant, earliest, latest, soonest, work_out
 from stillwell.proof.faults import Fault, Hearing, afflicted, afflicted_by_all, joint_outage
+from stillwell.proof.last_signs import Last
 from stillwell.proof.lines import critical_onsets, has_sun
 from stillwell.proof.results import Case, FaultResult, PairResult, Raised
 from stillwell.proof.settled import unsettled
@@ -60,12 +62,15 @@ class Raising:
         signals = {getattr(program.nodes[node].operator, "signal", "") for node in program.cone([*stage.tails])} - {""}
         silences = [program.nodes[node].operator for node in stage.nodes]
         quiet = [one.duration_ms for one in silences if isinstance(one, Silence)]
+        quiet += [one.shortest_ms for one in silences if isinstance(one, Limits)]
         return Hearing(frozenset(name.partition(".")[0] for name in signals), quiet_ms=min(quiet, default=None))
 
     def _alone(self, rule: RuleNode) -> Stage:
         """Return the stage of one alarm: it is decided by what it listens to itself, and nothing else."""
         stage = self.stage
-        return Stage(stage.program, [rule], stage.tails, stage.span, stage.set_by_people, stage.automatic)
+        return Stage(
+            stage.program, [rule], stage.tails, stage.span, stage.set_by_people, stage.automatic, stage.last_signs
+        )
 
     def choices(self) -> list[Choice]:
         """Return every way in which people may have left the home."""
@@ -94,7 +99,7 @@ class Raising:
         for way, by_choice in self.by_way:
             ends_ms = self.ends_ms(way, faults)
             for world in by_choice[choice]:
-                for one in self.with_faults(world, way, faults):
+                for one in self._each_last(self.with_faults(world, way, faults), span):
                     raised = self.raised_until(one, span, ends_ms)
                     found.setdefault(_identity(raised), raised)
         return tuple(found.values())
@@ -119,7 +124,7 @@ class Raising:
             for way, by_choice in self.by_way
             for world in by_choice[choice]
             if world.life or not self.stage.tails
-            for one in self.with_faults(world, way, ())
+            for one in self._each_last(self.with_faults(world, way, ()), span)
             for curve in self.raised(one, span)
         ]
         return unsettled(self.stage, free, min(map(soonest, raised), default=NEVER))
@@ -145,6 +150,16 @@ class Raising:
             worlds = [one for each in worlds for one in afflicted(plan, mains, each, hearing)]
         touched = [fault for fault in faults if self.touched(fault)]
         return [one for each in worlds for one in afflicted_by_all(plan, touched, each, hearing)]
+
+    def _each_last(self, worlds: Sequence[World], span: Span) -> Iterator[World]:
+        """Yield the worlds with each candidate for the last sign; none where no part is left that can give one."""
+        for world in worlds:
+            if not isinstance(world.last, Last):
+                yield world
+                continue
+            chosen = self.stage.choices(world.last, np.array(span, np.int64))
+            for slot in range(0 if chosen is None else chosen.slots):
+                yield replace(world, last=replace(world.last, slot=slot))
 
     def ends_ms(self, way: Onset, faults: tuple[Fault, ...]) -> int | None:
         """Return after how long the home can tell nothing any more; None: it goes on."""
@@ -190,7 +205,7 @@ class Raising:
         span = (int(told.points[0]), told.end)
         for way, by_choice in self.by_way:
             for world in by_choice[choice]:
-                for one in self.with_faults(world, way, ()):
+                for one in self._each_last(self.with_faults(world, way, ()), span):
                     raised = self.raised_until(one, span, self.ends_ms(way, ()))
                     if int(self.of_raised((raised,)).at(here)[0]) == wanted:
                         return Case(way, self.stage.at_onset(one, onset), onset, self._alarm(one, span, onset))

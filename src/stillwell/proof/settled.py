@@ -8,10 +8,11 @@ decided. Else an instant in between may be worse than both ends, and the proof m
 from collections.abc import Set as AbstractSet
 
 from stillwell.engine.lanes import depth
-from stillwell.engine.operators import compare, count, edge, follow, held, logic, reported, silence
+from stillwell.engine.operators import compare, count, edge, follow, held, limits, logic, reported, silence
 from stillwell.proof.world import Stage
 
-_LEVELS = (silence.Silence, count.Count, held.Held)
+_SILENCES = (silence.Silence, limits.Limits)
+_LEVELS = (*_SILENCES, count.Count, held.Held)
 _MONOTONE = (logic.AllOf, logic.AnyOf, logic.Negation, logic.PulseWhile, logic.AnyPulse)
 
 
@@ -23,7 +24,10 @@ def unsettled(stage: Stage, free: AbstractSet[str], soonest_ms: int) -> tuple[st
     """
     found = dict[str, None]()
     for node in stage.nodes:
-        if not _remembers(stage, node, free) or _only_better_or_worse(stage, node):
+        if isinstance(stage.program.nodes[node].operator, limits.Limits):
+            if _later_is_worse(stage, node) and not _remembers(stage, node, free):
+                continue
+        elif not _remembers(stage, node, free) or _only_better_or_worse(stage, node):
             continue
         for rule in _rules_above(stage, node):
             if depth(stage.program, rule) > soonest_ms:
@@ -38,13 +42,13 @@ def _remembers(stage: Stage, node: int, free: AbstractSet[str]) -> bool:
     operator = stage.program.nodes[node].operator
     if not isinstance(operator, (*_LEVELS, follow.Then, follow.Without)) or node in stage.clockwork:
         return False
-    below = stage.program.cone([node], stage.tails)
+    below = stage.program.cone([node], stage.tails | stage.free)
     heard = (stage.program.nodes[one].operator for one in below if one not in stage.tails)
     by_itself = any(
         isinstance(one, reported.PulseReport | reported.LevelReport | reported.NumberReport) and one.signal in free
         for one in heard
     )
-    whole = not isinstance(operator, silence.Silence) and any(one in stage.tails for one in below)
+    whole = not isinstance(operator, _SILENCES) and any(one in stage.tails for one in below)
     return by_itself or whole
 
 
@@ -52,6 +56,16 @@ def _only_better_or_worse(stage: Stage, node: int) -> bool:
     """Tell whether a timer reaches the alarms only through what keeps or turns around sooner and later, one way."""
     if not isinstance(stage.program.nodes[node].operator, _LEVELS) or _gated(stage, node):
         return False
+    return all(len(ways) < 2 for ways in _ways_up(stage, node))
+
+
+def _later_is_worse(stage: Stage, node: int) -> bool:
+    """Tell whether an alarm is raised the later, the later a limit falls due: then the latest last sign is worst."""
+    return all(not any(ways) for ways in _ways_up(stage, node))
+
+
+def _ways_up(stage: Stage, node: int) -> list[set[bool]]:
+    """Return for each target whether it hears a level as it is, turned around, or both; both where one cannot tell."""
     turned: dict[int, set[bool]] = {node: {False}}
     for above in stage.nodes:
         operator = stage.program.nodes[above].operator
@@ -61,14 +75,14 @@ def _only_better_or_worse(stage: Stage, node: int) -> bool:
         if isinstance(operator, edge.Fire) and above in stage.targets:
             continue
         if not isinstance(operator, (*_MONOTONE, compare.Compare)):
-            return False
+            return [{False, True}]
         turned[above] = {not way for way in ways} if isinstance(operator, logic.Negation) else ways
-    return all(len(turned.get(target, set())) < 2 for target in stage.targets)
+    return [turned.get(target, set()) for target in stage.targets]
 
 
 def _gated(stage: Stage, node: int) -> bool:
     """Tell whether a timer hears pulses only while something else holds: the last one heard may be of any age then."""
-    below = stage.program.cone([node], stage.tails)
+    below = stage.program.cone([node], stage.tails | stage.free)
     gates = (one for one in below if one not in stage.tails)
     return any(isinstance(stage.program.nodes[one].operator, logic.PulseWhile) for one in gates)
 

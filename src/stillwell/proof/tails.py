@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from functools import partial
 
 from stillwell.engine.lanes import falls_silent
+from stillwell.engine.operators.limits import Limits
+from stillwell.engine.operators.logic import AnyPulse
 from stillwell.engine.operators.lost import Lost
 from stillwell.engine.operators.reported import PulseReport
 from stillwell.engine.operators.silence import Silence
@@ -19,10 +21,12 @@ def tails_of(
 
     Only signs of life feed them, and either only silences read them, so that their last pulse says everything, or
     nothing in them is read elsewhere or moved by the hazard itself (``driven``), so that they come and go as one.
-    Buttons may be read elsewhere: nobody presses one for this hazard.
+    Buttons may be read elsewhere: nobody presses one for this hazard. What a table of limits asks of signs by their
+    sort is read by it alone; where the hazard itself gives such a sign, it is not taken as a whole.
     """
     found = set[int]()
-    for node in reversed(program.cone(targets)):
+    # what a table reads comes first: then nothing below it is read by itself any more
+    for node in sorted(program.cone(targets), key=lambda node: (not _apart(program, node), -node)):
         cone = program.cone(targets, found)
         operator = program.nodes[node].operator
         if node not in cone or node in targets or not falls_silent(program, node, life):
@@ -34,9 +38,16 @@ def tails_of(
         whole = (
             not isinstance(operator, PulseReport) and not signals & driven and all(map(partial(_by_hand, plan), inside))
         )
-        if all(isinstance(reader, Silence) for reader in readers) or whole:
+        if _apart(program, node) and signals & driven:
+            continue
+        if all(isinstance(reader, Silence | Limits) for reader in readers) or whole:
             found.add(node)
     return frozenset(found)
+
+
+def _apart(program: Program, node: int) -> bool:
+    operator = program.nodes[node].operator
+    return isinstance(operator, AnyPulse) and operator.apart
 
 
 def _by_hand(plan: Plan, operator: object) -> bool:

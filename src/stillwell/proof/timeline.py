@@ -5,13 +5,15 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from stillwell.engine.operators.limits import Limits
 from stillwell.engine.operators.silence import Silence
 from stillwell.engine.program import Program
 from stillwell.plan.kinds import CAUSED_BY_RESIDENT, DERIVED_PULSES, SIGNALS_OF
 from stillwell.plan.model import Plan
 from stillwell.plan.names import part_signals
-from stillwell.proof.catalogue import AT_REST
+from stillwell.proof.catalogue import AT_REST, FAR
 from stillwell.proof.faults import unit_carried
+from stillwell.proof.last_signs import Sort
 from stillwell.proof.world import World
 from stillwell.record.columns import FALSE, TRUE, UNKNOWN, Column, Pulses, Record, Steps
 from stillwell.rules.kinds import Kind
@@ -26,10 +28,12 @@ OPEN_FOR_MS = 1000
 class Life:
     """Which signals stand for the signs of life of a world, all at once.
 
-    ``before``: they were heard all through the history too. ``after``: life goes on as usual after the onset.
+    ``before``: they were heard all through the history too. ``after``: life goes on as usual after the onset. ``last``
+    stands for the last sign alone, where a table of limits asks what that was.
     """
 
     signals: tuple[str, ...] = ()
+    last: str = ""
     before: bool = False
     after: bool = False
 
@@ -150,18 +154,32 @@ def _live(program: Program, world: World, life: Life, sheet: _Sheet) -> None:
     stretch = sheet.stretch
     every = min([OFTEN_MS, *(silence // 2 for silence in silences(program))])
     times = [stretch.onset + offset for offset in world.life]
-    if life.before:
-        times += range(stretch.onset - every, stretch.start, -every)
+    if life.last:
+        _speak(life.last, times, sheet)
+        if isinstance(world.last, Sort) and world.last.door and world.life:
+            _speak(world.last.door, [max(times) - world.last.door_ago_ms], sheet)
+    history = range(min([stretch.onset, *times]) - every, stretch.start, -every) if life.before else ()
+    times = [*([] if life.last else times), *history]
     if life.after:
         times += range(stretch.onset + every, stretch.end, every)
     for name in life.signals:
-        if name in sheet.values:  # a level: something opens, and is shut again
-            for time in sorted(times):
-                sheet.value(name, time + OPEN_FOR_MS, FALSE, number=False)
-            for time in times:
-                sheet.value(name, time, TRUE, number=False)
-        else:
-            sheet.pulses(name, times)
+        _speak(name, times, sheet)
+
+
+def _speak(name: str, times: Sequence[int], sheet: _Sheet) -> None:
+    """Write down that a signal gives a sign of life at some instants."""
+    if name in sheet.numbers:  # something is used, and stops being used
+        rest = sheet.values[name][min(sheet.values[name])]
+        for time in times:
+            sheet.value(name, time, FAR, number=True)
+            sheet.value(name, time + OPEN_FOR_MS, rest, number=True)
+    elif name in sheet.values:  # a level: something opens, and is shut again
+        for time in sorted(times):
+            sheet.value(name, time + OPEN_FOR_MS, FALSE, number=False)
+        for time in times:
+            sheet.value(name, time, TRUE, number=False)
+    else:
+        sheet.pulses(name, times)
 
 
 def _chatter(plan: Plan, program: Program, part: str, sheet: _Sheet) -> None:
@@ -177,4 +195,5 @@ def _chatter(plan: Plan, program: Program, part: str, sheet: _Sheet) -> None:
 def silences(program: Program) -> list[int]:
     """Return the durations of silence that any rule waits for."""
     operators = [node.operator for node in program.nodes]
-    return sorted({one.duration_ms for one in operators if isinstance(one, Silence)})
+    plain = {one.duration_ms for one in operators if isinstance(one, Silence)}
+    return sorted(plain | {one.shortest_ms for one in operators if isinstance(one, Limits)})

@@ -14,6 +14,7 @@ from stillwell.engine.lanes import depth
 from stillwell.engine.program import Program, RuleNode
 from stillwell.plan.model import Plan
 from stillwell.proof.catalogue import Onset
+from stillwell.proof.last_signs import Sort
 from stillwell.proof.timeline import Life, Stretch, timeline, voices
 from stillwell.proof.world import ASK_AGAIN_MS, DAY_MS, World
 from stillwell.record.columns import FALSE, TRUE, UNKNOWN, Column, Pulses, Record
@@ -130,6 +131,10 @@ def _stretch(plan: Plan, program: Program, scene: Scene, told_ms: int | None) ->
 def _lives(plan: Plan, program: Program, scene: Scene) -> Iterator[Life]:
     """Yield what may stand for the signs of life, the most natural first."""
     found = voices(plan, program, scene.world)
+    if isinstance(scene.world.last, Sort):
+        lasts = [name for name in scene.world.last.signals if name not in scene.world.levels]
+        yield from (Life(found[:1], one, before=True) for one in lasts)
+        yield from (Life((), one) for one in lasts)
     choices = [*((one,) for one in found), found] if found else [()]
     if not scene.onset.life_ends:
         yield from (Life(one, before=True, after=True) for one in choices[:1])

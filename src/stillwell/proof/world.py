@@ -15,8 +15,10 @@ from stillwell.alarms.call_list import milliseconds
 from stillwell.engine.axis import Axis, at, runs, union
 from stillwell.engine.columns import Columns, Reports
 from stillwell.engine.lanes import depth, slice_pulses, slice_steps
-from stillwell.engine.operators import count, edge, follow, logic, lost, reported, settings, silence
+from stillwell.engine.operators import count, edge, follow, limits, logic, lost, reported, settings, silence
 from stillwell.engine.program import Program, RuleNode
+from stillwell.proof.last_signs import Choices, Last, LastSigns, Sort
+from stillwell.proof.sign_columns import Lanes, sign_columns, spread
 from stillwell.record.columns import FALSE, TRUE, UNKNOWN, Column, Pulses, Steps, Times
 from stillwell.replay.chain import ASK_AGAIN_S
 
@@ -50,6 +52,9 @@ class World:
     ``chatter`` keeps reporting pulses so often that no silence that hears it ever begins, every count that hears it is
     full, what waits for it in vain never does, and a state that it sets stays so; it gives no other pulse.
     What is not named reports nothing, is off, and is not lost. ``told`` says in words what sets this world apart.
+
+    Where a table of limits makes a difference ``last`` says which sign of life is the last: it is chosen for each
+    onset, and ``life`` holds what a late part may report until then; or it is of one kind, and the last of ``life``.
     """
 
     told: str = ""
@@ -60,11 +65,17 @@ class World:
     states: Mapping[str, int] = field(default_factory=dict)
     switched: Mapping[str, int] = field(default_factory=dict)
     chatter: frozenset[str] = frozenset()
+    last: Last | Sort | None = None
 
     def key(self) -> tuple[object, ...]:
         """Return what decides the future: equal keys, equal notice times."""
         parts = (self.pulses, self.levels, self.lost, self.states, self.switched)
-        return (self.life, self.chatter, *(tuple(sorted(part.items(), key=lambda item: item[0])) for part in parts))
+        return (
+            self.life,
+            self.chatter,
+            self.last,
+            *(tuple(sorted(part.items(), key=lambda item: item[0])) for part in parts),
+        )
 
     def seen_by(self, stage: "Stage") -> "World":
         """Return the world as far as a stage's alarms can see it; what they cannot see decides nothing for them."""
@@ -78,6 +89,7 @@ class World:
             {name: value for name, value in self.states.items() if name in names},
             {part: value for part, value in self.switched.items() if part in parts},
             self.chatter & parts,
+            self.last if stage.tails & set(stage.nodes) else None,
         )
 
     def offsets(self) -> set[int]:
@@ -96,7 +108,8 @@ class Stage:
 
     ``tails`` are pulse nodes that stand for signs of life as a whole, ``span`` the onsets that may be asked for,
     ``set_by_people`` the states that somebody sets from outside the rules, ``automatic`` those that the home sets
-    by the clock and by what it sees.
+    by the clock and by what it sees. ``last_signs`` are the candidates for the last sign of life, where a table of
+    limits makes a difference to any alarm for the hazard.
     """
 
     def __init__(
@@ -107,14 +120,17 @@ class Stage:
         span: tuple[int, int],
         set_by_people: frozenset[str] = frozenset(),
         automatic: frozenset[str] = frozenset(),
+        last_signs: LastSigns | None = None,
     ) -> None:
         self.program = program
+        self.last_signs = last_signs
+        self.free = last_signs.free if last_signs is not None else frozenset[int]()
         self.set_by_people = set_by_people
         self.automatic = automatic
         self.alarms = tuple(alarms)
         self.tails = tails
         self.targets = [node for rule in alarms for node in (rule.fires, rule.condition)]
-        self.nodes = program.cone(self.targets, tails)
+        self.nodes = program.cone(self.targets, tails | self.free)
         self.clockwork = {node for node in self.nodes if is_clockwork(program, node, set_by_people)}
         self.memory_ms = max((depth(program, target) for target in self.targets), default=0) + 1
         self.span = span
@@ -155,6 +171,8 @@ class Stage:
     def lanes(self, world: World, onsets: Times, horizon_ms: int) -> tuple[Columns, Times]:
         """Return the columns of a world at the given onsets, and how far each lane's time is shifted."""
         reach = max((-offset for offset in world.offsets()), default=0)
+        if self.last_signs is not None and isinstance(world.last, Last):
+            reach = max(reach, self.last_signs.longest_ms)
         memory = self.memory_ms + max(reach, 0) + 1
         low, high = onsets - memory, onsets + horizon_ms
         pitch = 2 * memory + horizon_ms + 2
@@ -171,10 +189,11 @@ class Stage:
         signals: dict[str, Column] = {}
         zero = onsets + shift
         clock = self.calendar(int(low.min()), int(high.max())) if len(onsets) else None
+        lanes = Lanes(onsets, low, shift)
+        given |= sign_columns(self.last_signs, self.nodes, self.tails, world.life, world.last, lanes)
         for node in self.nodes:
             operator = self.program.nodes[node].operator
-            if node in self.tails:
-                given[node] = Pulses(_spread(zero, world.life))
+            if node in given:
                 continue
             drowned = self._drowned(node, world.chatter) if world.chatter else None
             if drowned == NO_PULSE:
@@ -197,7 +216,7 @@ class Stage:
                 case lost.Lost(part):
                     given[node] = _lost(zero, low + shift, world.lost.get(part, NEVER))
                 case reported.PulseReport(name):
-                    signals[name] = Pulses(_spread(zero, world.pulses.get(name, ())))
+                    signals[name] = Pulses(spread(zero, world.pulses.get(name, ())))
                 case reported.LevelReport(name):
                     level = world.levels.get(name, Level(FALSE))
                     initial[node], signals[name] = level.before, _steps(zero, level, np.int8)
@@ -211,6 +230,11 @@ class Stage:
                 case _:
                     pass
         return given, initial, signals
+
+    def choices(self, last: Last, onsets: Times) -> Choices | None:
+        """Return the candidates for the last sign at some onsets."""
+        assert self.last_signs is not None
+        return self.last_signs.choices(last, int(onsets.min()), int(onsets.max()))
 
     def standing(self, node: int, value: int, onsets: Times) -> NDArray[np.float64]:
         """Return how a state stands just before each onset, if something that happened had set it to ``value``.
@@ -249,7 +273,8 @@ class Stage:
         return padded
 
     def at_onset(self, world: World, onset: int) -> World:
-        """Return the world with every state as it stands at one onset."""
+        """Return the world with every state, and the last sign, as it is at one onset."""
+        world = self._with_sign(world, onset)
         states = dict(world.states)
         for node in self.nodes:
             operator = self.program.nodes[node].operator
@@ -257,6 +282,17 @@ class Stage:
                 here = self.standing(node, states[operator.name], np.array([onset], np.int64))
                 states[operator.name] = int(here[0])
         return replace(world, states=states)
+
+    def _with_sign(self, world: World, onset: int) -> World:
+        here = np.array([onset], np.int64)
+        chosen = self.choices(world.last, here) if isinstance(world.last, Last) else None
+        if chosen is None:
+            return world
+        assert isinstance(world.last, Last)
+        (sign,), (kind,) = chosen.signs(world.last.slot, here)
+        offset = int(sign) - onset
+        life = tuple(sorted({*(one for one in world.life if one < offset), offset}))
+        return replace(world, life=life, last=chosen.kinds[kind])
 
     def _drowned(self, node: int, parts: frozenset[str]) -> tuple[float, type] | None:
         """Return the value, and its type, that parts which report over and over hold a node at; None: at none.
@@ -266,6 +302,8 @@ class Stage:
         operator, children = self.program.nodes[node].operator, self.program.nodes[node].children
         match operator:
             case silence.Silence() if self._hears(children[0], parts):
+                return FALSE, np.int8
+            case limits.Limits() if any(self._hears(child, parts) for child in children[: operator.sorts]):
                 return FALSE, np.int8
             case count.Count() if self._hears(children[0], parts):
                 return TRUE, np.int8
@@ -340,14 +378,10 @@ def is_clockwork(program: Program, node: int, set_by_people: frozenset[str] = fr
     return True
 
 
-def _spread(zero: Times, offsets: tuple[int, ...]) -> Times:
-    return (zero[:, None] + np.array(sorted(offsets), np.int64)[None, :]).ravel()
-
-
 def _steps(zero: Times, level: Level, dtype: Any) -> Steps:
     offsets = tuple(offset for offset, _ in level.changes)
     values = np.array([value for _, value in level.changes], dtype)
-    return Steps(_spread(zero, offsets), np.tile(values, len(zero)))
+    return Steps(spread(zero, offsets), np.tile(values, len(zero)))
 
 
 def _lost(zero: Times, starts: Times, since: int | None) -> Steps:

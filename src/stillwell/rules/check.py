@@ -15,6 +15,7 @@ from stillwell.rules.formula import (
     Formula,
     HeldFor,
     NoneFor,
+    NoneForLimit,
     Not,
     OnDays,
     Or,
@@ -78,6 +79,10 @@ def _kind(formula: Formula, names: Names, mistakes: list[Mistake]) -> Kind | Non
         case NoneFor():
             _want(Kind.PULSE, formula.body, names, mistakes, "no")
             return Kind.LEVEL
+        case NoneForLimit():
+            _want(Kind.PULSE, formula.body, names, mistakes, "no")
+            _check_limit(formula, names, mistakes)
+            return Kind.LEVEL
         case CountWithin():
             _want(Kind.PULSE, formula.body, names, mistakes, "count")
             return Kind.LEVEL
@@ -132,6 +137,16 @@ def _check_compare(compare: Compare, names: Names, mistakes: list[Mistake]) -> N
                 f"Say {compare.name} {compare.op} {figure_text(compare.number)}{unit}.",
             )
         )
+
+
+def _check_limit(formula: NoneForLimit, names: Names, mistakes: list[Mistake]) -> None:
+    meant = names.limits.get(formula.limit)
+    if meant is None:
+        hint = _nearest(formula.limit, names.limits, "Tables") or f"Write [limits.{formula.limit}]."
+        mistakes.append(Mistake(f"there is no table of limits {formula.limit!r}", formula.at, hint))
+    elif formula.body != Signal(meant):
+        what = f"the limits {formula.limit} are for {meant}, not for {formula_text(formula.body)}"
+        mistakes.append(Mistake(what, formula.body.at, f"Say `no {meant} for limit {formula.limit}`."))
 
 
 def _and_kind(formula: And, names: Names, mistakes: list[Mistake]) -> Kind | None:

@@ -102,6 +102,14 @@ class NoneFor(_Node):
 
 
 @dataclass(frozen=True, slots=True)
+class NoneForLimit(_Node):
+    """``no sign_of_life for limit quiet``: no pulse for as long as a table of limits allows after the last one."""
+
+    body: "Formula"
+    limit: str
+
+
+@dataclass(frozen=True, slots=True)
 class CountWithin(_Node):
     """``3 hall_pir.movement within 10min``: at least so many pulses in (t - d, t]."""
 
@@ -154,6 +162,7 @@ Formula: TypeAlias = (
     | Or
     | HeldFor
     | NoneFor
+    | NoneForLimit
     | CountWithin
     | Then
     | Without

@@ -10,6 +10,7 @@ _SAID: Final = {
     "SUN": "sunrise or sunset",
     "NAME": "a name",
     "COUNT": "a number",
+    "LIMIT": "limit and the name of a table of limits",
     "DAY": "a day (mon, tue, wed, thu, fri, sat, sun)",
     "COMPARISON": "a comparison (<, <=, >, >=)",
     "SWITCH": "on or off",

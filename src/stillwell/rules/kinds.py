@@ -27,11 +27,15 @@ LEVEL = SignalType(Kind.LEVEL)
 
 @dataclass(frozen=True, slots=True)
 class Names:
-    """What a rule may speak of: signals with their types, states with their values, parts that take commands."""
+    """What a rule may speak of.
+
+    Signals with their types, states with their values, parts that take commands, tables of limits with their signal.
+    """
 
     signals: Mapping[str, SignalType] = field(default_factory=dict)
     states: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     switches: frozenset[str] = frozenset()
+    limits: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

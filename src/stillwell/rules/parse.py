@@ -22,6 +22,7 @@ from stillwell.rules.formula import (
     Formula,
     HeldFor,
     NoneFor,
+    NoneForLimit,
     Not,
     OnDays,
     Or,
@@ -219,6 +220,11 @@ class _Builder(Transformer_NonRecursive):  # type: ignore[type-arg]
 
     def none_for(self, meta: Meta, body: Formula, duration: Token) -> Formula:
         return NoneFor(body, _ms(duration), at=_span(meta))
+
+    def none_for_limit(self, meta: Meta, body: Formula, limit: Token) -> Formula:
+        if "." in limit:
+            raise RuleMistake(Mistake(f"{limit} is no table of limits", _of(limit), "Say its name, as in limit quiet."))
+        return NoneForLimit(body, str(limit), at=_span(meta))
 
     def count_within(self, meta: Meta, count: Token, body: Formula, duration: Token) -> Formula:
         number = int(count) if len(count) < 6 else 0

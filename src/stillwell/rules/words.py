@@ -15,6 +15,7 @@ from stillwell.rules.formula import (
     Formula,
     HeldFor,
     NoneFor,
+    NoneForLimit,
     Not,
     OnDays,
     Or,
@@ -82,6 +83,8 @@ def formula_text(formula: Formula) -> str:
             return f"{_operand(formula.body)} for {duration_text(formula.duration_ms)}"
         case NoneFor():
             return f"no {_operand(formula.body)} for {duration_text(formula.duration_ms)}"
+        case NoneForLimit():
+            return f"no {_operand(formula.body)} for limit {formula.limit}"
         case CountWithin():
             return f"{formula.count} {_operand(formula.body)} within {duration_text(formula.duration_ms)}"
         case Then() | Without():

@@ -44,26 +44,41 @@ class Agenda:
 
 
 @dataclass(frozen=True, slots=True)
-class _Person:
+class Person:
+    """What one resident keeps to: rising and going to bed (minutes after midnight), pace (1: ordinary), the chance of
+    a nap, of a morning's outing (in the afternoon half of it), how long outings last (median in minutes, standard
+    deviation of the logarithm) and the share of them that last most of the day, the pace of nights (above 1: lighter
+    sleep, more walks) and by how much one day's pace differs from another's (standard deviation of the logarithm)."""
+
     rise_min: float
     bed_min: float
     pace: float
     nap_share: float
     outing_share: float
+    outing_min: float = 70.0
+    outing_spread: float = 0.55
+    long_share: float = 1 / 16
+    night_pace: float = 1.0
+    day_spread: float = 0.22
 
 
-def agenda_of(zone: ZoneInfo, start: date, days: int, rng: np.random.Generator) -> Agenda:
-    """Draw what fills ``days`` local days from ``start`` on, without a hole.
-
-    From 14 days on one visitor stays overnight; from 40 days on the resident is once away for two nights.
-    """
-    person = _Person(
+def usual_person(rng: np.random.Generator) -> Person:
+    """Draw a resident like others."""
+    return Person(
         rise_min=rng.normal(440, 25),
         bed_min=rng.normal(1370, 25),
         pace=float(np.exp(rng.normal(0, 0.06))),
         nap_share=rng.uniform(0.5, 0.8),
         outing_share=rng.uniform(0.5, 0.8),
     )
+
+
+def agenda_of(zone: ZoneInfo, start: date, days: int, rng: np.random.Generator, person: Person | None = None) -> Agenda:
+    """Draw what fills ``days`` local days from ``start`` on, without a hole; a usual person's where none is given.
+
+    From 14 days on one visitor stays overnight; from 40 days on the resident is once away for two nights.
+    """
+    person = person or usual_person(rng)
     dates = [start + timedelta(days=index) for index in range(days)]
     span = (local_instant(zone, start, 0, "start"), local_instant(zone, start + timedelta(days), 0, "start"))
     ordinary = _ordinary(zone, dates, person, rng)
@@ -91,10 +106,10 @@ def _instant(zone: ZoneInfo, day: date, minute: float) -> int:
     return local_instant(zone, day + timedelta(days=later), of_day, "start")
 
 
-def _ordinary(zone: ZoneInfo, dates: list[date], person: _Person, rng: np.random.Generator) -> list[Stretch]:
+def _ordinary(zone: ZoneInfo, dates: list[date], person: Person, rng: np.random.Generator) -> list[Stretch]:
     """Fill the days with an ordinary routine; the night before the first day is included."""
     drift = np.cumsum(rng.normal(0, 0.01, len(dates)))
-    pace = person.pace * np.exp(drift + rng.normal(0, 0.22, len(dates)))
+    pace = person.pace * np.exp(drift + rng.normal(0, person.day_spread, len(dates)))
     marks: list[tuple[int, Phase, float]] = [
         (_instant(zone, dates[0] - timedelta(days=1), person.bed_min), Phase.NIGHT, float(pace[0]))
     ]
@@ -102,10 +117,14 @@ def _ordinary(zone: ZoneInfo, dates: list[date], person: _Person, rng: np.random
         marks += [(_instant(zone, day, minute), phase, own) for minute, phase in _routine(person, rng)]
     last = _instant(zone, dates[-1] + timedelta(days=1), person.rise_min)
     ends = [mark[0] for mark in marks[1:]] + [max(last, marks[-1][0])]
-    return [Stretch(at, end, phase, own) for (at, phase, own), end in zip(marks, ends, strict=True) if at < end]
+    return [
+        Stretch(at, end, phase, own * person.night_pace if phase is Phase.NIGHT else own)
+        for (at, phase, own), end in zip(marks, ends, strict=True)
+        if at < end
+    ]
 
 
-def _routine(person: _Person, rng: np.random.Generator) -> Iterator[tuple[float, Phase]]:
+def _routine(person: Person, rng: np.random.Generator) -> Iterator[tuple[float, Phase]]:
     """Draw one day: the minute at which each part of it begins, in order."""
     rise = float(np.clip(person.rise_min + rng.normal(0, 25), 300, 570))
     breakfast = rise + rng.uniform(20, 45)
@@ -127,15 +146,16 @@ def _routine(person: _Person, rng: np.random.Generator) -> Iterator[tuple[float,
     yield bed, Phase.NIGHT
 
 
-def _outings(zone: ZoneInfo, dates: list[date], person: _Person, rng: np.random.Generator) -> Iterator[Span]:
-    """Draw shopping, walks and the like; one in sixteen lasts most of the day."""
+def _outings(zone: ZoneInfo, dates: list[date], person: Person, rng: np.random.Generator) -> Iterator[Span]:
+    """Draw shopping, walks and the like; some last most of the day."""
     for day in dates:
         back = 0.0
         for usual, share in ((605, person.outing_share), (930, person.outing_share / 2)):
             if rng.random() >= share:
                 continue
-            long = rng.random() < 1 / 16
-            lasts = rng.uniform(240, 450) if long else float(np.clip(long_tailed(rng, 70, 0.55), 10, 240))
+            long = rng.random() < person.long_share
+            usual_min = long_tailed(rng, person.outing_min, person.outing_spread) if not long else None
+            lasts = rng.uniform(240, 450) if usual_min is None else float(np.clip(usual_min, 10, 240))
             leave = rng.normal(usual, 35)
             if leave > back + 30:
                 back = min(leave + lasts, 1200)

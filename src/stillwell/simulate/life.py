@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from stillwell.civiltime import find_zone, nearest_zone_names
 from stillwell.plan.model import Plan
 from stillwell.problem import refuse
-from stillwell.simulate.agenda import Agenda, agenda_of
+from stillwell.simulate.agenda import Agenda, Person, agenda_of
 from stillwell.simulate.draws import stream
 from stillwell.simulate.house import House, house_of
 from stillwell.simulate.walk import Pass, Stay, Walk, walk_through
@@ -35,8 +35,11 @@ class Life:
         return (stay for stay in self.stays_by_room[room] if not (stay.asleep or stay.passing))
 
 
-def live(plan: Plan, days: int, seed: int, start: date) -> Life:
-    """Draw a life. Refused where the plan's zone does not exist or the days are none."""
+def live(plan: Plan, days: int, seed: int, start: date, person: Person | None = None) -> Life:
+    """Draw a life, of a usual person where none is given.
+
+    Refused where the plan's zone does not exist or the days are none.
+    """
     zone = find_zone(plan.home.timezone)
     if zone is None:
         near = ", ".join(nearest_zone_names(plan.home.timezone)) or "Europe/London"
@@ -46,7 +49,7 @@ def live(plan: Plan, days: int, seed: int, start: date) -> Life:
     if seed < 0:
         raise refuse(f"the seed is {seed}", "a whole number from 0 on", name="seed")
     house = house_of(plan)
-    agenda = agenda_of(zone, start, days, stream(seed, "agenda"))
+    agenda = agenda_of(zone, start, days, stream(seed, "agenda"), person)
     resident = walk_through(house, agenda.resident, stream(seed, "resident"))
     visitors = tuple(
         walk_through(house, visit, stream(seed, "visitor", str(number)), visitor=True)

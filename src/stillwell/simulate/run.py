@@ -8,6 +8,7 @@ import numpy as np
 from stillwell.plan.model import Plan
 from stillwell.problem import refuse
 from stillwell.record.columns import Column, Pulses, Record, Steps
+from stillwell.simulate.agenda import Person
 from stillwell.simulate.draws import stream
 from stillwell.simulate.life import live
 from stillwell.simulate.parts import Scene, said_by
@@ -29,9 +30,11 @@ def simulate(plan: Plan, days: int, seed: int, start: date, faults: Faults = USU
     return simulate_with_truth(plan, days, seed, start, faults).record
 
 
-def simulate_with_truth(plan: Plan, days: int, seed: int, start: date, faults: Faults = USUAL_FAULTS) -> Simulated:
-    """Invent a record as ``simulate`` does, and tell what was behind it."""
-    life = live(plan, days, seed, start)
+def simulate_with_truth(
+    plan: Plan, days: int, seed: int, start: date, faults: Faults = USUAL_FAULTS, person: Person | None = None
+) -> Simulated:
+    """Invent a record as ``simulate`` does, and tell what was behind it; of a certain person, if one is given."""
+    life = live(plan, days, seed, start, person)
     span = life.agenda.span
     breakdowns = draw_breakdowns(plan, span, faults, seed)
     radio = Radio(plan, span, faults, breakdowns, seed)

@@ -13,11 +13,15 @@ BUSY: Final = "another process holds it"
 
 
 class StoreTrouble(Exception):  # noqa: N818 - the world's, not ours
-    """The store cannot be used at present. ``full``: there is no room. What was to be written is not written."""
+    """The store cannot be used at present. ``full``: there is no room. What was to be written is not written.
 
-    def __init__(self, what: str, *, full: bool = False) -> None:
+    ``unfit``: no fault of the store, but something was to be written that no later try will make it take.
+    """
+
+    def __init__(self, what: str, *, full: bool = False, unfit: bool = False) -> None:
         super().__init__(what)
         self.full = full
+        self.unfit = unfit
 
 
 class Database(Protocol):
@@ -36,10 +40,10 @@ class Database(Protocol):
         """Run statements as they are written in a migration."""
 
     def has_version(self) -> bool:
-        """Tell whether this is a store already; make room for the version number where not."""
+        """Tell whether this is a store already; make room for the version number where not, unless only looking."""
 
-    def erase_traces(self) -> None:
-        """Leave nothing of deleted rows in the files."""
+    def erase_traces(self, *, shrink: bool) -> None:
+        """Leave nothing of deleted rows in the files; ``shrink``: give their room back as well, which takes a while."""
 
     def close(self) -> None:
         """Let go of the database."""

@@ -17,9 +17,12 @@ _OWNER_LOCK: Final = 0x5711
 
 
 class Postgres:
-    """A connection that is made again when it was lost; only the owner may write events and state."""
+    """A connection that is made again when it was lost; only the owner may write events and state.
 
-    def __init__(self, url: str, *, owner: bool) -> None:
+    ``look``: nothing can be written.
+    """
+
+    def __init__(self, url: str, *, owner: bool, look: bool = False) -> None:
         try:
             import psycopg  # noqa: PLC0415 - an extra
         except ImportError as error:
@@ -32,6 +35,7 @@ class Postgres:
                 f'"{self._schema}" cannot be the name of a home in the database', "Use small letters, digits and _."
             )
         self._owner = owner
+        self._look = look
         self._queries = {name: _PLACE.sub(r"%(\1)s", sql) for name, sql in queries().items()}
         self._connection: psycopg.Connection[tuple[Any, ...]] | None = None
         try:
@@ -60,13 +64,18 @@ class Postgres:
 
     def has_version(self) -> bool:
         with self._told():
+            if self._look:
+                row = self._there().execute(b"SELECT to_regclass('version') IS NOT NULL").fetchone()
+                return bool(row and row[0])
             self._there().execute(b"CREATE TABLE IF NOT EXISTS version (number BIGINT NOT NULL)")
             return bool(self.rows("tables_there")[0][0])
 
-    def erase_traces(self) -> None:
+    def erase_traces(self, *, shrink: bool) -> None:
+        """Deleted rows go out of the tables; the server's own log keeps them until it is recycled or archived."""
+        how = "VACUUM FULL" if shrink else "VACUUM"
         with self._told():
             for table in ("event", "fact", "outbox", "command", "answer", "unread"):
-                self._there().execute(f"VACUUM FULL {table}".encode())
+                self._there().execute(f"{how} {table}".encode())
 
     def close(self) -> None:
         if self._connection is not None:
@@ -82,7 +91,10 @@ class Postgres:
             connection = self._psycopg.connect(self._url, autocommit=True, connect_timeout=5)
             schema = self._schema.encode()
             connection.execute(b"SET client_min_messages = warning")
-            connection.execute(b"CREATE SCHEMA IF NOT EXISTS " + schema)
+            if self._look:
+                connection.execute(b"SET default_transaction_read_only = on")
+            else:
+                connection.execute(b"CREATE SCHEMA IF NOT EXISTS " + schema)
             connection.execute(b"SET search_path = " + schema)
             connection.execute(b"SET synchronous_commit = on")
         if self._owner:
@@ -102,7 +114,8 @@ class Postgres:
             yield
         except self._psycopg.Error as error:
             full = isinstance(error, self._psycopg.errors.DiskFull)
-            raise StoreTrouble(str(error).strip() or type(error).__name__, full=full) from error
+            unfit = isinstance(error, self._psycopg.DataError | self._psycopg.IntegrityError)
+            raise StoreTrouble(str(error).strip() or type(error).__name__, full=full, unfit=unfit) from error
 
 
 def _as_postgres(statement: str) -> str:

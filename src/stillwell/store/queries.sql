@@ -7,12 +7,19 @@ SELECT MAX(number) FROM version;
 -- name: set_version
 INSERT INTO version (number) VALUES (:number);
 
+-- name: opened
+SELECT times FROM owner WHERE one = 1;
+
+-- name: open_as_owner
+INSERT INTO owner (one, times) VALUES (1, 1) ON CONFLICT (one) DO UPDATE SET times = owner.times + 1;
+
 -- name: last_event
 SELECT COALESCE(MAX(seq), 0) FROM event;
 
 -- name: add_event
 INSERT INTO event (seq, at_ms, stamped_ms, signal, value, source, source_seq, late)
-VALUES (:seq, :at_ms, :stamped_ms, :signal, :value, :source, :source_seq, :late);
+VALUES (:seq, :at_ms, :stamped_ms, :signal, :value, :source, :source_seq, :late)
+ON CONFLICT (seq) DO NOTHING;
 
 -- name: seen_before
 SELECT 1 FROM event
@@ -25,7 +32,10 @@ WHERE seq > :seq ORDER BY seq LIMIT :most;
 
 -- name: events_between
 SELECT seq, at_ms, signal, value, stamped_ms, source, source_seq, late FROM event
-WHERE at_ms >= :from_ms AND at_ms < :until_ms AND seq > :seq ORDER BY seq LIMIT :most;
+WHERE +at_ms >= :from_ms AND +at_ms < :until_ms AND seq > :seq AND seq <= :last ORDER BY seq LIMIT :most;
+
+-- name: seqs_between
+SELECT MIN(seq), MAX(seq) FROM event WHERE at_ms >= :from_ms AND at_ms < :until_ms;
 
 -- name: span_of_events
 SELECT (SELECT MIN(at_ms) FROM event), (SELECT MAX(at_ms) FROM event);
@@ -54,7 +64,8 @@ SELECT COALESCE(MAX(number), 0) FROM fact;
 
 -- name: add_fact
 INSERT INTO fact (number, at_ms, what, subject, by_whom, why)
-VALUES (:number, :at_ms, :what, :subject, :by_whom, :why);
+VALUES (:number, :at_ms, :what, :subject, :by_whom, :why)
+ON CONFLICT (number) DO NOTHING;
 
 -- name: facts
 SELECT at_ms, what, subject, by_whom, why FROM fact
@@ -62,6 +73,10 @@ WHERE at_ms >= :from_ms AND at_ms < :until_ms ORDER BY number LIMIT :most;
 
 -- name: last_facts
 SELECT at_ms, what, subject, by_whom, why FROM fact ORDER BY number DESC LIMIT :most;
+
+-- name: facts_of
+SELECT at_ms, what, subject, by_whom, why FROM fact
+WHERE what = :what ORDER BY number DESC LIMIT :most;
 
 -- name: add_message
 INSERT INTO outbox (key, alarm, person, channel, at_ms, asked_at_ms, raised_at_ms, drill, attempts, next_try_ms,
@@ -133,6 +148,11 @@ SELECT name, number FROM counter ORDER BY name;
 -- name: erase_events
 DELETE FROM event WHERE at_ms >= :from_ms AND at_ms < :until_ms
     AND seq <= COALESCE((SELECT taken_seq FROM state), 0);
+
+-- name: forget_events
+DELETE FROM event WHERE seq IN (
+    SELECT seq FROM event WHERE at_ms < :until_ms AND seq <= COALESCE((SELECT taken_seq FROM state), 0)
+    ORDER BY at_ms LIMIT :most);
 
 -- name: erase_facts
 DELETE FROM fact WHERE at_ms >= :from_ms AND at_ms < :until_ms;

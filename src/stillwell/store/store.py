@@ -1,12 +1,13 @@
 """The store of one home. Whatever is written in one go is there whole after a crash, or not at all."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from itertools import groupby
 from pathlib import Path
 from typing import Any, Final
 
 from stillwell.problem import refuse
-from stillwell.store.database import Database, Params, migrations
+from stillwell.store.database import Database, Params, StoreTrouble, migrations
 from stillwell.store.postgres import Postgres
 from stillwell.store.rows import (
     AnswerRow,
@@ -25,7 +26,7 @@ from stillwell.store.rows import (
 from stillwell.store.sqlite import Sqlite
 
 _PAGE: Final = 10_000
-_ERASED: Final = ("erase_events", "erase_facts", "erase_messages", "erase_commands", "erase_answers", "erase_unread")
+_ERASED: Final = ("erase_facts", "erase_messages", "erase_commands", "erase_answers", "erase_unread")
 
 
 def open_store(url: str, *, owner: bool = False) -> "Store":
@@ -36,7 +37,23 @@ def open_store(url: str, *, owner: bool = False) -> "Store":
     hosted = url.startswith(("postgresql://", "postgres://"))
     database: Database = Postgres(url, owner=owner) if hosted else Sqlite(Path(url), owner=owner)
     try:
-        return Store(database)
+        return Store(database, owner=owner)
+    except BaseException:
+        database.close()
+        raise
+
+
+def look_into(url: str) -> "Store":
+    """Open a store to read in it, also beside a running watch: nothing is written, nobody is held up.
+
+    Refused where there is none, or one of another version of this program.
+    """
+    hosted = url.startswith(("postgresql://", "postgres://"))
+    if not hosted and not Path(url).is_file():
+        raise refuse("there is no store", "Name the file of a watch that has run.", file=url)
+    database: Database = Postgres(url, owner=False, look=True) if hosted else Sqlite(Path(url), owner=False, look=True)
+    try:
+        return Store(database, look=True)
     except BaseException:
         database.close()
         raise
@@ -45,16 +62,24 @@ def open_store(url: str, *, owner: bool = False) -> "Store":
 class Store:
     """Used by one thread at a time. Raises StoreTrouble where the database cannot at present."""
 
-    def __init__(self, database: Database) -> None:
+    def __init__(self, database: Database, *, owner: bool = False, look: bool = False) -> None:
         self._database = database
-        self._migrate()
+        self._migrate(look=look)
+        self._opened: int | None = None
+        if owner:
+            self._database.change("open_as_owner", [{}])
+            self._opened = self._times_opened()
         self._last_fact = int(database.rows("last_fact")[0][0])
 
-    def _migrate(self) -> None:
+    def _migrate(self, *, look: bool) -> None:
         steps = migrations()
         there = int(self._database.rows("version")[0][0]) if self._database.has_version() else 0
         if there > steps[-1][0]:
             raise refuse("this store was written by a newer version of this program", "Bring the program up to date.")
+        if look and there == 0:
+            raise refuse("this is no store", "Name the file of a watch that has run.")
+        if look and there < steps[-1][0]:
+            raise refuse("this store was written by an older version of this program", "Start its watch once.")
         for number, statements in steps:
             if number > there:
                 with self._database.transaction():
@@ -66,9 +91,15 @@ class Store:
         self._database.close()
 
     def write(self, entries: Sequence[Entry]) -> None:
-        """Write all entries, in order, in one transaction; when this returns they are on the disk."""
+        """Write all entries, in order, in one transaction; when this returns they are on the disk.
+
+        Where it raises, nobody knows whether they are, if the connection broke in the last moment. So the same may be
+        written again, with more behind it: what is there already stays as it is.
+        """
         last_fact = self._last_fact
         with self._database.transaction():
+            if self._opened is not None and self._times_opened() != self._opened:
+                raise StoreTrouble("another watch has taken this store over")
             for kind, group in groupby(entries, type):
                 query, params_of = _WRITING[kind]
                 params = [params_of(entry) for entry in group]
@@ -78,6 +109,9 @@ class Store:
                     last_fact += len(params)
                 self._database.change(query, params)
         self._last_fact = last_fact
+
+    def _times_opened(self) -> int:
+        return int(self._database.rows("opened")[0][0])
 
     def last_seq(self) -> int:
         """Return the highest number of an event, or that up to which events were taken, whichever is more."""
@@ -109,7 +143,10 @@ class Store:
 
     def events_between(self, from_ms: int, until_ms: int) -> Iterator[EventRow]:
         """Yield the events of a span (half-open), in order."""
-        yield from self._paged("events_between", 0, {"from_ms": from_ms, "until_ms": until_ms})
+        span = {"from_ms": from_ms, "until_ms": until_ms}
+        first, last = self._database.rows("seqs_between", span)[0]  # by the index of times; the rows then by number
+        if first is not None:
+            yield from self._paged("events_between", first - 1, {**span, "last": last})
 
     def _paged(self, query: str, seq: int, params: Params) -> Iterator[EventRow]:
         while rows := self._database.rows(query, {**params, "seq": seq, "most": _PAGE}):
@@ -136,6 +173,13 @@ class Store:
     def last_facts(self, most: int) -> list[FactRow]:
         """Return what happened last, newest first."""
         return [FactRow(*row) for row in self._database.rows("last_facts", {"most": most})]
+
+    def facts_of(self, kinds: Iterable[str], most: int) -> list[FactRow]:
+        """Return what happened last of some kinds, at most so many of each, the newest first."""
+        found = []
+        for what in kinds:
+            found += [FactRow(*row) for row in self._database.rows("facts_of", {"what": what, "most": most})]
+        return sorted(found, key=lambda row: -row.at_ms)
 
     def open_messages(self) -> list[MessageRow]:
         """Return the messages that are neither sent nor given up, by the time they were due."""
@@ -173,18 +217,31 @@ class Store:
         """Return the numbers that go on over a restart."""
         return {str(name): int(number) for name, number in self._database.rows("counters")}
 
-    def erase(self, from_ms: int, until_ms: int, *, traces: bool = True) -> int:
+    def erase(self, from_ms: int, until_ms: int) -> int:
         """Erase a span (half-open); return how many rows are gone.
 
-        What the rules have not taken yet and what is still to be sent stays. ``traces``: leave nothing in the files
-        either, which takes a while.
+        What the rules have not taken yet and what is still to be sent stays. Nothing of it is left in the files, and
+        they get smaller, which takes a while. Raises StoreTrouble where it is erased but traces are left.
         """
         span = [{"from_ms": from_ms, "until_ms": until_ms}]
         with self._database.transaction():
-            gone = sum(self._database.change(query, span) for query in _ERASED)
-        if traces:
-            self._database.erase_traces()
+            gone = sum(self._database.change(query, span) for query in ("erase_events", *_ERASED))
+        self._database.erase_traces(shrink=True)
         return gone
+
+    def forget(self, until_ms: int, most: int = 5_000) -> bool:
+        """Erase what is older, at most so many events, so that nothing else waits for long; tell whether all is gone.
+
+        As ``erase``, but the files keep their size: the room is used again.
+        """
+        span = {"from_ms": 0, "until_ms": until_ms}
+        with self._database.transaction():
+            gone = self._database.change("forget_events", [{"until_ms": until_ms, "most": most}])
+            rest = 0 if gone == most else sum(self._database.change(query, [span]) for query in _ERASED)
+        if gone < most and gone + rest:
+            with suppress(StoreTrouble):  # somebody reads: the next time will do
+                self._database.erase_traces(shrink=False)
+        return gone < most
 
 
 def _message(row: tuple[Any, ...]) -> MessageRow:

@@ -44,7 +44,8 @@ class Commander:
             next_ms = waiting.next_ms()
             wait_s = None if next_ms is None else self.watch.clock.seconds_until(next_ms)
             with suppress(TimeoutError):
-                await asyncio.wait_for(waiting.changed.wait(), wait_s)
+                async with asyncio.timeout(wait_s):
+                    await waiting.changed.wait()
 
     def heard(self, event: EventRow) -> None:
         """Take the part's own report of ``on``: it may be what a command waits for."""

@@ -2,7 +2,7 @@
 
 import asyncio
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -23,20 +23,27 @@ STORE: Final = "the store cannot be written"
 NO_ROOM: Final = "the disk is nearly full"
 CLOCK: Final = "the clock of the system is behind"
 SLOW: Final = "the watch is too slow"
+NO_KEEPER: Final = "the keeper outside does not answer"
 
-TOLD_AFTER_MS: Final = {NO_BROKER: 120_000, DENIED: 60_000, STORE: 0, NO_ROOM: 0, CLOCK: 0, SLOW: 60_000}
+TOLD_AFTER_MS: Final = {NO_BROKER: 120_000, DENIED: 60_000, STORE: 0, NO_ROOM: 0, CLOCK: 0, SLOW: 60_000, NO_KEEPER: 0}
 """How long something may last before the keepers of the system hear of it."""
+
+OTHERS_TOLD_AFTER_MS: Final = 300_000
 
 
 @dataclass
 class Health:
-    """Looks every few seconds. ``broker`` tells whether there is a connection, None where no broker is meant to be."""
+    """Looks every few seconds. ``broker`` tells whether there is a connection, None where no broker is meant to be.
+
+    ``more`` yields what else is not well, in words.
+    """
 
     watch: Watch
     broker: Callable[[], bool] | None = None
     denied: Callable[[], bool] = lambda: False
     folder: Path | None = None
     say: Say = quiet
+    more: Callable[[], Iterable[str]] = tuple
 
     def __post_init__(self) -> None:
         self._orders = Orders(self.watch)
@@ -71,7 +78,7 @@ class Health:
             self.say("over", trouble=what)
             await self._orders.note(f"over: {what}", tell=told)
         for what, trouble in known.items():
-            if what not in self._told and now_ms - trouble.since_ms >= TOLD_AFTER_MS[what]:
+            if what not in self._told and now_ms - trouble.since_ms >= TOLD_AFTER_MS.get(what, OTHERS_TOLD_AFTER_MS):
                 self._told.add(what)
                 await self._orders.note(what, "the keepers of the system are told", tell=True)
 
@@ -88,3 +95,4 @@ class Health:
             yield CLOCK
         if self.lag_s > SLOW_LOOP_S:
             yield SLOW
+        yield from self.more()

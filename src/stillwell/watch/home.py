@@ -18,6 +18,7 @@ from stillwell.engine.program import Program, compile_plan
 from stillwell.engine.step import Command, Decision, Event, Fired, Stepper
 from stillwell.engine.step import Returned as ConditionEnded
 from stillwell.plan.model import Plan
+from stillwell.plan.names import SIGN_OF_LIFE, base_signals_of_life
 from stillwell.replay.chain import call_list
 
 NEVER_PAUSED = frozenset({"smoke", "carbon monoxide", "call for help", "water", "no power", "blind"})
@@ -27,6 +28,8 @@ LONGEST_PAUSE_MS = 24 * 3_600_000
 """A pause ends by itself; longer absences are a state of the plan (holiday), not a pause."""
 
 DRILL = "drill: "
+
+_OPEN = frozenset({life.State.UNACKNOWLEDGED, life.State.ACKNOWLEDGED, life.State.RETURNED})
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,14 @@ class Work:
 
 
 @dataclass(frozen=True, slots=True)
+class Sign:
+    """The last sign of life: when it came, and by which signal of a part."""
+
+    at_ms: int
+    signal: str
+
+
+@dataclass(frozen=True, slots=True)
 class Pause:
     """A bounded pause of the alarms that watch the resident."""
 
@@ -83,6 +94,7 @@ class Home:
     plan: Plan
     start_ms: int
     pause: Pause | None = field(default=None, init=False)
+    sign: Sign | None = field(default=None, init=False)
 
     def __post_init__(self) -> None:
         self.program: Program = compile_plan(self.plan)
@@ -95,6 +107,8 @@ class Home:
         self._call = {rule.name: rule.call for rule in self.program.alarms}
         kinds = {hazard.name: hazard.kind for hazard in self.plan.hazard}
         self._kind = {rule.name: kinds.get(rule.hazard, "blind") for rule in self.program.alarms}
+        self._life = self.program.named.get(SIGN_OF_LIFE)
+        self._signs = base_signals_of_life(self.plan)
         self._due: dict[str, int | None] = {}
         for name in self.alarms:
             self._due[name] = self._when_due(name)
@@ -114,7 +128,12 @@ class Home:
     def report(self, now: int, events: Iterable[Event]) -> Work:
         """Take all events that arrive in one instant, after whatever was due before."""
         work = self._pass(now - 1)
-        return work + self._decided(self.stepper.take(now, events)) + self._alarms_at(self.stepper.now)
+        events = list(events)
+        decided = self.stepper.take(now, events)
+        signals = [signal for signal, value in events if signal in self._signs and value is not None]
+        if signals and self._life is not None and self.stepper.is_on(self._life):
+            self.sign = Sign(self.stepper.now, signals[0])
+        return work + self._decided(decided) + self._alarms_at(self.stepper.now)
 
     def pass_time(self, now: int) -> Work:
         """Let time pass up to ``now``."""
@@ -147,7 +166,8 @@ class Home:
                     work += Work((Fact(at_ms, "acted", rule.name),))
                 case Fired(at_ms, rule):
                     raised = self._step(rule.name, Raised(), at_ms, Fact(at_ms, "raised", rule.name))
-                    if self.pause is not None and self._kind[rule.name] not in NEVER_PAUSED:
+                    asks = self.alarms[rule.name].life.state in _OPEN
+                    if asks and self.pause is not None and self._kind[rule.name] not in NEVER_PAUSED:
                         shelved = self._step(rule.name, Shelved(self.pause.by, self.pause.until_ms), at_ms, None)
                         raised = Work(raised.facts) + shelved
                     work += raised
@@ -184,7 +204,12 @@ class Home:
         work = self._pass(now)
         fact = Fact(now, f"answered {word}", alarm, by)
         event = Cannot(by, asked_at_ms) if word == "cannot" else Acknowledged(by, asked_at_ms)
-        return work + self._step(alarm, event, now, fact)
+        begun_ms = self.alarms[alarm].life.raised_at_ms
+        work += self._step(alarm, event, now, fact)
+        if alarm.startswith(DRILL) and begun_ms is not None and self.alarms[alarm].life.state is life.State.NORMAL:
+            passed = f"{(now - begun_ms) / 1000:g} s after it began"
+            work += Work((Fact(now, "drill answered", alarm.removeprefix(DRILL), by, passed),))
+        return work
 
     def operate(self, now: int, alarm: str, event: Shelved | Unshelved | TakenOut | PutBack, by: str, why: str) -> Work:
         """Shelve an alarm for a bounded time, take it off the shelf, out of service, or put it back."""
@@ -198,17 +223,21 @@ class Home:
         self.pause = Pause(now, until_ms, by, why)
         work += Work((Fact(now, "paused", "watch", by, why),))
         for name in list(self.alarms):
-            asks = self.alarms[name].life.state is not life.State.NORMAL
-            if asks and not name.startswith(DRILL) and self._kind[name] not in NEVER_PAUSED:
+            if (
+                self.alarms[name].life.state in _OPEN
+                and not name.startswith(DRILL)
+                and self._kind[name] not in NEVER_PAUSED
+            ):
                 work += self._step(name, Shelved(by, until_ms), now, None)
         return work
 
     def end_pause(self, now: int, by: str) -> Work:
-        """End the pause before its time."""
+        """End the pause before its time; what somebody has shelved by itself stays on the shelf."""
         work = self._pass(now) + Work((Fact(now, "pause ended", "watch", by),))
-        self.pause = None
+        pause, self.pause = self.pause, None
         for name, alarm in list(self.alarms.items()):
-            if alarm.life.state is life.State.SHELVED:
+            by_pause = pause is not None and (alarm.life.by, alarm.life.shelved_until_ms) == (pause.by, pause.until_ms)
+            if by_pause and alarm.life.state is life.State.SHELVED:
                 work += self._step(name, Unshelved(), now, None)
         return work
 
@@ -240,6 +269,7 @@ class Home:
             "rules": self.stepper.snapshot(),
             "alarms": {name: alarms.to_json(alarm) for name, alarm in self.alarms.items()},
             "pause": None if pause is None else [pause.since_ms, pause.until_ms, pause.by, pause.why],
+            "sign": None if self.sign is None else [self.sign.at_ms, self.sign.signal],
         }
 
     @classmethod
@@ -249,5 +279,7 @@ class Home:
         home.stepper = Stepper.resume(home.program, snapshot["rules"])
         home.alarms |= {name: alarms.from_json(data) for name, data in snapshot["alarms"].items()}
         home.pause = None if snapshot["pause"] is None else Pause(*snapshot["pause"])
+        sign = snapshot.get("sign")
+        home.sign = None if sign is None else Sign(*sign)
         home._take_plan()
         return home

@@ -56,14 +56,12 @@ class Ledger:
             self._tidy()
             return False
         try:
-            await self._in_thread(self.store.write, self._kept)
+            await self._write_kept()
         except StoreTrouble as trouble:
             self.trouble, self._retry_at = trouble, now + self._retry_s
             self._tidy()
             return False
-        except Exception:  # noqa: BLE001 - one entry that no database takes must not keep out all others
-            await self._one_by_one()
-        self._kept, self.trouble = [], None
+        self.trouble = None
         return True
 
     async def ask(self, question: Callable[..., T], *args: Any) -> T:
@@ -73,12 +71,21 @@ class Ledger:
     async def _in_thread(self, do: Callable[..., T], *args: Any) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._thread, do, *args)
 
-    async def _one_by_one(self) -> None:
-        for entry in self._kept:
+    async def _write_kept(self) -> None:
+        """Write all in one go. One entry that no database takes must not keep out all others: it is found by halves."""
+        pieces = [self._kept]
+        while pieces:
+            piece = pieces.pop()
             try:
-                await self._in_thread(self.store.write, [entry])
-            except Exception:  # noqa: BLE001 - see above
-                self.lost += 1
+                await self._in_thread(self.store.write, piece)
+            except Exception as error:
+                if isinstance(error, StoreTrouble) and not error.unfit:
+                    self._kept = [entry for left in (piece, *reversed(pieces)) for entry in left]
+                    raise
+                half = len(piece) // 2
+                pieces += [piece[half:], piece[:half]] if half else []
+                self.lost += not half
+        self._kept = []
 
     def _tidy(self) -> None:
         """Keep only the newest state and the newest standing of each message and command."""

@@ -3,6 +3,7 @@
 import json
 import sys
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from datetime import UTC, datetime
 from typing import Final, TextIO, TypeAlias
 
@@ -26,8 +27,9 @@ class Log:
         moment = datetime.fromtimestamp(self._now_ms() / 1000, UTC)
         fields = {name: self._plain(value) for name, value in about.items()}
         line = {"at": moment.isoformat(timespec="milliseconds").replace("+00:00", "Z"), "what": what, **fields}
-        self._stream.write(json.dumps(line, ensure_ascii=False) + "\n")
-        self._stream.flush()
+        with suppress(OSError, ValueError):  # a full disk, or nobody who reads: no reason to stop watching
+            self._stream.write(json.dumps(line, ensure_ascii=False) + "\n")
+            self._stream.flush()
 
     def _plain(self, value: object) -> object:
         if value is None or isinstance(value, bool | int | float):

@@ -20,6 +20,7 @@ from stillwell.store.rows import (
     CommandRow,
     Entry,
     EventRow,
+    FactRow,
     MessageMark,
     MessageRow,
     PlanRow,
@@ -27,7 +28,8 @@ from stillwell.store.rows import (
 )
 from stillwell.store.store import Store
 from stillwell.watch.arrivals import Arrival, Recent, instants, numbered
-from stillwell.watch.clock import Clock
+from stillwell.watch.changes import Changes
+from stillwell.watch.clock import Clock, wall_ms
 from stillwell.watch.follows import command_rows, fact_rows, message_rows, overtaken
 from stillwell.watch.home import Fact, Home, Work
 from stillwell.watch.ledger import Ledger
@@ -76,8 +78,9 @@ class Watch:
     """One home under watch. ``text`` is the plan's text.
 
     Reports go in by ``hand_in``, people's orders by ``order`` (see Orders). ``messages`` and ``commands`` hold what
-    is to be sent; whoever sends marks there what became of it. ``heard`` is told of each report that was decided on.
-    ``trouble`` is kept by the watch over the watch itself.
+    is to be sent; whoever sends marks there what became of it. ``heard`` is told of each report that was decided on,
+    ``happened`` of each fact. ``trouble`` is kept by the watch over the watch itself. ``changes`` counts whatever
+    somebody may want to see.
     """
 
     store: Store
@@ -86,11 +89,13 @@ class Watch:
     clock: Clock
     retry_s: float = 5.0
     heard: list[Callable[[EventRow], None]] = field(default_factory=list)
+    happened: list[Callable[[FactRow], None]] = field(default_factory=list)
     trouble: dict[str, Trouble] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.ledger = Ledger(self.store, self.retry_s)
         self.tally = Tally()
+        self.changes = Changes(wall_ms())
         self.messages: Outgoing[MessageRow] = Outgoing(lambda row: self._keep(MessageMark(row)))
         self.commands: Outgoing[CommandRow] = Outgoing(lambda row: self._keep(CommandMark(row)))
         self.ready, self.plan_changed = asyncio.Event(), asyncio.Event()
@@ -156,6 +161,15 @@ class Watch:
         self._something.set()
         return await done
 
+    async def turns(self, within_s: float) -> bool:
+        """Tell whether the loop goes round within so long. One that hangs cannot say so itself."""
+        try:
+            async with asyncio.timeout(within_s):
+                await self.order(lambda _now: Work())
+        except TimeoutError:
+            return False
+        return True
+
     async def ask(self, question: Callable[..., T], *args: Any) -> T:
         """Ask the store something, in its own thread. Raises StoreTrouble."""
         return await self.ledger.ask(question, *args)
@@ -206,7 +220,8 @@ class Watch:
         if due is not None:
             waits.append(self.clock.seconds_until(due))
         with suppress(TimeoutError):
-            await asyncio.wait_for(self._something.wait(), min(wait for wait in waits if wait is not None))
+            async with asyncio.timeout(min(wait for wait in waits if wait is not None)):
+                await self._something.wait()
         self._something.clear()
 
     async def _turn(self) -> None:
@@ -228,6 +243,8 @@ class Watch:
         for row in rows:
             for tell in self.heard:
                 tell(row)
+        if came or orders or work != Work():
+            self.changes.note()
         await self._tidy()
 
     async def _store(self, came: Sequence[_Came]) -> list[EventRow]:
@@ -291,20 +308,24 @@ class Watch:
             rows.append(StateRow(self._seq, self.home.now, fingerprint(self.text), snapshot))
             self._since_state, self._state_at_s = 0, now_s
         await self.ledger.write(rows)
+        for fact in facts:
+            for tell in self.happened:
+                tell(fact)
         self.messages.add(messages)
         self.commands.add(commands)
 
     async def _tidy(self) -> None:
-        """Forget what is older than the plan keeps."""
+        """Forget what is older than the plan keeps, a little at a time."""
         now_ms = self.now()
         if now_ms - self._tidied_ms >= TIDY_EVERY_MS:
-            self._tidied_ms = now_ms
-            until_ms = now_ms - self.plan.home.retention
             with suppress(StoreTrouble):
-                await self.ask(lambda: self.store.erase(0, until_ms, traces=False))
+                if not await self.ask(self.store.forget, now_ms - self.plan.home.retention):
+                    return
+            self._tidied_ms = now_ms
 
     def _keep(self, entry: Entry) -> None:
         self._entries.append(entry)
+        self.changes.note()
         self._something.set()
 
     def _taken(self) -> list[Entry]:

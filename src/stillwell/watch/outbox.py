@@ -87,7 +87,8 @@ class Outbox:
                 next_ms = min((row.next_try_ms for row in waiting.all() if self._free(row)), default=None)
                 wait_s = None if next_ms is None else self.watch.clock.seconds_until(next_ms)
                 with suppress(TimeoutError):
-                    await asyncio.wait_for(waiting.changed.wait(), wait_s)
+                    async with asyncio.timeout(wait_s):
+                        await waiting.changed.wait()
 
     def failing(self) -> list[str]:
         """Say of each person whom no channel reaches any more that it is so; sorted."""

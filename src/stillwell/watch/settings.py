@@ -54,14 +54,27 @@ class Mail(_Table):
     user: str | None = None
     password: SecretStr | None = None
     sender: str
+    ca_file: str | None = None
+    """Certificates to trust; without it those of the system."""
 
 
 class Keeper(_Table):
     """The keeper outside."""
 
-    url: str
+    url: Annotated[str, Field(pattern=r"^https?://[^/\s]+")]
     home: str
     key: SecretStr
+    ca_file: str | None = None
+    """Certificates to trust; without it those of the system."""
+
+
+class Metrics(_Table):
+    """The figures for a collector, at /metrics on this machine."""
+
+    open: bool = False
+    """Whether anybody on this machine may read them; else they need the control key."""
+    port: Port | None = None
+    """A port of their own to be found at; without it that of the control way, another at each start."""
 
 
 class Settings(_Table):
@@ -71,6 +84,7 @@ class Settings(_Table):
     http: Http | None = None
     mail: Mail | None = None
     keeper: Keeper | None = None
+    metrics: Metrics | None = None
     link_key: SecretStr | None = None
     """Signs the links in messages."""
     control_key: SecretStr | None = None
@@ -144,7 +158,13 @@ def _problem(error: Any, file: str) -> Problem:
 
 
 def _keys_of(path: list[str]) -> list[str]:
-    tables: dict[str, type[_Table]] = {"broker": Broker, "http": Http, "mail": Mail, "keeper": Keeper}
+    tables: dict[str, type[_Table]] = {
+        "broker": Broker,
+        "http": Http,
+        "mail": Mail,
+        "keeper": Keeper,
+        "metrics": Metrics,
+    }
     table = Settings if not path else tables.get(path[0])
     return [] if table is None else list(table.model_fields)
 

@@ -14,6 +14,7 @@ from stillwell.rules.formula import (
     Formula,
     HeldFor,
     NoneFor,
+    NoneForLimit,
     Not,
     OnDays,
     Or,
@@ -52,6 +53,8 @@ def clause(formula: Formula, words: Vocabulary) -> str:
             return f"{_lasting(formula.body, words)} for {in_words(formula.duration_ms)}"
         case NoneFor():
             return f"there has been no {noun(formula.body, words)} for {in_words(formula.duration_ms)}"
+        case NoneForLimit():
+            return f"there has been no {noun(formula.body, words)} for as long as {_limits(formula)} allow"
         case CountWithin():
             many = "at least once" if formula.count == 1 else f"at least {formula.count} times"
             return f"there has been {noun(formula.body, words)} {many} within {in_words(formula.duration_ms)}"
@@ -81,6 +84,8 @@ def denied(formula: Formula, words: Vocabulary) -> str:
             return clause(formula.body, words)
         case NoneFor():
             return f"there has been {noun(formula.body, words)} within the last {in_words(formula.duration_ms)}"
+        case NoneForLimit():
+            return f"there has been {noun(formula.body, words)} within the time that {_limits(formula)} allow"
         case CountWithin():
             seldom = "never" if formula.count == 1 else f"fewer than {formula.count} times"
             return f"there has been {noun(formula.body, words)} {seldom} within {in_words(formula.duration_ms)}"
@@ -106,7 +111,9 @@ def noun(formula: Formula, words: Vocabulary) -> str:
             way = "followed by" if isinstance(formula, Then) else "not followed by"
             second = f"{noun(formula.second, words)} within {in_words(formula.duration_ms)}"
             return f"{noun(formula.first, words)} {way} {second}"
-        case StartOf() | EndOf() | Not() | HeldFor() | NoneFor() | CountWithin() | Between() | OnDays():
+        case (
+            StartOf() | EndOf() | Not() | HeldFor() | NoneFor() | NoneForLimit() | CountWithin() | Between() | OnDays()
+        ):
             return f"moment when {_bracketed(formula, words)}"
         case _:
             assert_never(formula)
@@ -218,6 +225,10 @@ def _lasting(formula: Formula, words: Vocabulary) -> str:
         case _:
             pass
     return f"it has been so that {_bracketed(formula, words)},"
+
+
+def _limits(formula: NoneForLimit) -> str:
+    return f'the limits "{spaced(formula.limit)}"'
 
 
 def _days(days: list[int]) -> str:

@@ -6,6 +6,8 @@ from zoneinfo import ZoneInfo
 from stillwell.civiltime import instants_of_local, local_datetime
 from stillwell.wording.durations import rounded
 
+_WEEK_MS = 6 * 86_400_000
+
 
 def moment(zone: ZoneInfo, at_ms: int) -> str:
     """Write an instant to the minute: "Tue 3 Mar 2026 07:12"; where the clocks show it twice, which of the two."""
@@ -18,6 +20,15 @@ def clock(zone: ZoneInfo, at_ms: int) -> str:
     local = local_datetime(zone, at_ms)
     twice = len(instants_of_local(zone, local.replace(tzinfo=None))) > 1
     return f"{local:%H:%M} {local.tzname()}" if twice else f"{local:%H:%M}"
+
+
+def margin(zone: ZoneInfo, at_ms: int, now_ms: int) -> str:
+    """Write an instant for the margin of a page: the time of day, before it the weekday where it is not today's."""
+    if day(zone, at_ms) == day(zone, now_ms):
+        return clock(zone, at_ms)
+    if abs(now_ms - at_ms) < _WEEK_MS:
+        return f"{local_datetime(zone, at_ms):%a} {clock(zone, at_ms)}"
+    return moment(zone, at_ms)
 
 
 def day(zone: ZoneInfo, at_ms: int) -> str:

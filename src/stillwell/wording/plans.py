@@ -2,11 +2,12 @@
 
 from collections import Counter
 
-from stillwell.plan.model import Hazard, Person, Plan
+from stillwell.plan.model import Hazard, Person, Plan, State
 from stillwell.wording.counting import counted, listed
 from stillwell.wording.durations import exact
 from stillwell.wording.formulas import calendar
 from stillwell.wording.rules import name_alone
+from stillwell.wording.vocabulary import spaced
 
 
 def holdings(plan: Plan) -> str:
@@ -39,6 +40,13 @@ def hazard_sentence(hazard: Hazard, plan: Plan) -> str:
     alarms = [f'"{alarm.name}"' for alarm in plan.alarm if alarm.hazard == hazard.name]
     tells = f"raised by {listed(alarms)}" if alarms else "no alarm is there for it"
     return f"Somebody must be told within {deadline}; {tells}."
+
+
+def state_sentence(name: str, state: State) -> str:
+    """Say what a state of the home may be, how it begins, and who sets it."""
+    values = listed([spaced(value) for value in state.values], "or")
+    by = {"rules": "the rules alone", "resident": "the resident", "anyone": "anybody"}[state.set_by]
+    return f"{spaced(name)} is {values}, {spaced(state.initial)} at first; set by {by}."
 
 
 def person_sentence(person: Person) -> str:

@@ -53,9 +53,9 @@ def onset_cell(result: HazardResult, worst: Sequence[Span], zone: ZoneInfo) -> s
         by_clock = _by_clock(worst, zone)
         (start, end), days = by_clock[0]
         more = f" and {len(by_clock) - 1} more" if len(by_clock) > 1 else ""
-        return f"{_weekdays(days)} {start} to {end}{more}"
+        return f"{weekdays(days)} {start} to {end}{more}"
     days = sorted({local_datetime(zone, onset).weekday() for onset in as_bad(result, case.onset_ms)})
-    return f"{_weekdays(days)} {at}"
+    return f"{weekdays(days)} {at}"
 
 
 def second_clock(zone: ZoneInfo, at_ms: int) -> str:
@@ -81,7 +81,8 @@ def _date(zone: ZoneInfo, at_ms: int) -> str:
     return f"{local.day} {local:%b}"
 
 
-def _weekdays(days: Sequence[int]) -> str:
+def weekdays(days: Sequence[int]) -> str:
+    """Say days of the week, from 0 for Monday: "daily", "Mon to Fri", "Tue, Fri"."""
     if len(days) == _WEEK:
         return "daily"
     if len(days) > 2 and list(days) == list(range(days[0], days[-1] + 1)):
@@ -93,7 +94,7 @@ def span_words(spans: Sequence[Span], zone: ZoneInfo) -> str:
     """Say stretches of a week by the clock: "from 22:30 to 23:00 (daily) or from 05:30 to 06:30 (Mon to Fri)"."""
     if len(spans) == 1 and spans[0][1] - spans[0][0] >= (_WEEK - 1) * DAY_MS:
         return "at any time"
-    found = [f"from {start} to {end} ({_weekdays(days)})" for (start, end), days in _by_clock(spans, zone)]
+    found = [f"from {start} to {end} ({weekdays(days)})" for (start, end), days in _by_clock(spans, zone)]
     if len(found) > _MOST_SPANS:
         return f"{listed(found[:_MOST_SPANS], 'or')}, or at {len(found) - _MOST_SPANS} other times"
     return listed(found, "or")

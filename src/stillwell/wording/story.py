@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from stillwell.civiltime import local_datetime
 from stillwell.plan.model import Hazard, Plan
+from stillwell.proof.last_signs import Sort
 from stillwell.proof.story import Answers, Level, Message, Moments, Story, Waiting, Wanted
 from stillwell.proof.witness import Scene
 from stillwell.wording.counting import listed
@@ -60,9 +61,20 @@ class _Telling:
             yield f"{first}: it begins ({hazard.name})."
         if scene.onset.life_ends and scene.world.life:
             last = self.onset_ms + max(scene.world.life)
-            yield f"{self.when(last)}: the last sign of life."
+            yield f"{self.when(last)}: the last sign of life{self._last_sign(scene)}."
         if hazard.kind not in {"collapse", "wandering"}:
             yield from self._shown(scene)
+
+    def _last_sign(self, scene: Scene) -> str:
+        """Say what the last sign of life was, where a table of limits asks for it."""
+        if not isinstance(scene.world.last, Sort):
+            return ""
+        for name in scene.world.last.signals:
+            part, _, word = name.partition(".")
+            said = self.words.get(f"{part}.opened" if word == "open" else name)
+            if isinstance(said, Event):
+                return f", {said.noun}"
+        return ""
 
     def _history(self, scene: Scene) -> Iterator[str]:
         world = scene.world

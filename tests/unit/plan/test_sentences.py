@@ -19,7 +19,7 @@ TABLES = {
     ("calls", "x", "steps", 0): "Step", ("hazard", 0): "Hazard", ("hazard", 0, "deadline"): "Deadline",
     ("parts", "x", "reads", 0): "Read", ("parts", "x", "reads", 0, "number"): "Scale",
     ("parts", "x", "commands"): "Commands", ("alarm", 0): "Alarm", ("aid", 0): "Aid", ("never", 0): "Never",
-    ("upkeep",): "Upkeep",
+    ("upkeep",): "Upkeep", ("limits", "x"): "LimitTable", ("limits", "x", "rows", 0): "LimitRow",
 }  # fmt: skip
 
 

@@ -303,3 +303,19 @@ def test_where_there_is_no_room_to_find_out_it_says_so():
 def test_what_is_not_there_is_refused(text, hazard, fault, what):
     with pytest.raises(Refusal, match=what.replace("[", r"\[")):
         what_would_help(text, 2026, hazard, fault)
+
+
+def test_a_table_of_limits_is_cut_where_that_is_enough():
+    """Limits of 9 h by night and 4 h else, to be told within 6 h: none longer than 5 h 30 min (told takes 1 ms)."""
+    rows = [{"from": "22:00", "to": "07:00", "limit": "9h"}, {"limit": "4h"}]
+    text = home(
+        **LIFE,
+        hazard=collapse("6h"),
+        limits={"quiet": {"longest": "12h", "rows": rows}},
+        alarm=[limit("no sign_of_life for limit quiet")],
+    )
+    cut = {
+        (("limits", "quiet", "longest"), "5h30min"),
+        (("limits", "quiet", "rows", 0, "limit"), "5h30min"),
+    }
+    assert cut <= edits(text, "collapse")

@@ -71,3 +71,22 @@ def test_what_only_makes_it_later_is_settled_and_as_late_as_it_can_be(guard, hou
     result = proved(alarm("no sign_of_life for 3h", **guards))
     assert result.unsettled == ()
     assert result.normal.worst_s == pytest.approx(hours * 3600, abs=0.02)
+
+
+def with_table(when, **tables):
+    rows = [{"from": "07:00", "to": "22:00", "limit": "3h"}]
+    return proved(alarm(when), limits={"quiet": {"longest": "8h", "rows": rows}}, **tables)
+
+
+def test_a_table_is_settled_where_a_later_limit_is_told_later():
+    assert with_table("no sign_of_life for limit quiet and between 06:00 and 23:00").unsettled == ()
+
+
+def test_a_table_that_is_turned_around_is_said_to_be_unsettled():
+    when = "not (no sign_of_life for limit quiet) and no sign_of_life for 1h"
+    assert with_table(when).unsettled == (f"alarm {when}",)
+
+
+def test_a_table_that_sets_a_state_is_said_to_be_unsettled():
+    asks = [{"name": "ask", "when": "no sign_of_life for limit quiet", "do": ["set away to on"]}]
+    assert with_table("away is on for 30min", states=AWAY, aid=asks).unsettled == ("aid ask",)

@@ -8,10 +8,10 @@ from tests.oracle.asked import first_asked, first_told
 from tests.smallest import REACHED_AFTER_MS, alarm, plan_of
 
 from stillwell.civiltime import local_datetime
-from stillwell.cli.proved import Shown
 from stillwell.engine import columns, walk
 from stillwell.plan.read import read_plan
 from stillwell.proof.prove import prove
+from stillwell.proof.proved import Shown
 from stillwell.proof.witness import FOLLOWED_MS
 from stillwell.record.columns import Pulses, Steps
 from stillwell.record.text import read_text, write_text

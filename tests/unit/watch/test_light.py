@@ -4,7 +4,7 @@ import subprocess
 import sys
 
 HEAVY = ("scipy", "altair", "arro3", "vl_convert", "z3", "rtamt", "psycopg", "stillwell.charts", "stillwell.proof")
-MODULES = ("loop", "orders", "inbox_mqtt", "inbox_http", "commands", "health", "settings", "log", "clock")
+MODULES = ("service",)
 
 
 def test_nothing_heavy_is_loaded():

@@ -7,6 +7,7 @@ import pytest
 
 from stillwell.problem import Refusal
 from stillwell.watch.log import HIDDEN, Log
+from stillwell.watch.remarks import mail_server
 from stillwell.watch.settings import Settings, parse_settings, read_settings, secrets_in
 
 SECRETS = [
@@ -119,3 +120,20 @@ def test_a_line_of_the_log_is_one_line():
     Log(lambda: 0, (), stream)("x", text="a\nb\u2028c" + "y" * 10_000)
     assert stream.getvalue().count("\n") == 1
     assert len(stream.getvalue()) < 3_000
+
+
+def test_whose_certificates_are_trusted_is_handed_on():
+    table = '[mail]\nhost = "m"\nsender = "w@example.org"\nca_file = "/etc/ca.pem"\npassword = "secret"\n'
+    server = mail_server(parse_settings(table))
+    assert (server.ca_file, server.port, server.security, server.password) == ("/etc/ca.pem", 587, "starttls", "secret")
+    assert mail_server(parse_settings("")) is None
+    keeper = parse_settings('[keeper]\nurl = "https://k.example.org"\nhome = "m"\nkey = "k"\nca_file = "c"').keeper
+    assert keeper.ca_file == "c"
+
+
+@pytest.mark.parametrize("url", ["keeper.example.org", "ftp://keeper.example.org", "file:///etc/passwd", "http://"])
+def test_an_address_of_a_keeper_is_one_of_the_web(url):
+    with pytest.raises(Refusal) as refused:
+        parse_settings(f'[keeper]\nurl = "{url}"\nhome = "mill"\nkey = "0123456789abcdef"')
+    assert "keeper, url" in str(refused.value)
+    assert url not in str(refused.value)

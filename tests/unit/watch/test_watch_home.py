@@ -5,7 +5,7 @@ import json
 import pytest
 from tests.smallest import alarm, plan_of
 
-from stillwell.alarms.events import Shelved
+from stillwell.alarms.events import Shelved, TakenOut
 from stillwell.alarms.life import State
 from stillwell.watch.home import DRILL, LONGEST_PAUSE_MS, Home
 
@@ -80,7 +80,7 @@ def test_a_shelved_alarm_comes_back_when_its_time_is_up():
     assert people_told(watched.pass_time(START_MS + 5 * HOUR_MS)) == [("still", 5 * HOUR_MS)]
 
 
-def test_a_changed_plan_keeps_the_timers_it_shares_and_starts_the_others():
+def test_a_changed_plan_keeps_its_timers_and_a_changed_limit_goes_on_from_the_last_sign():
     watched = home("3h")
     watched.report(START_MS + HOUR_MS, [("hall.movement", 1)])
     changed = plan_of(
@@ -95,7 +95,55 @@ def test_a_changed_plan_keeps_the_timers_it_shares_and_starts_the_others():
     assert "water" not in watched.alarms
     watched = Home.resume(changed, json.loads(json.dumps(watched.snapshot())))
     told = people_told(watched.pass_time(START_MS + 4 * HOUR_MS))
-    # the limit that both plans have goes on from the movement; the new one has heard nothing before it began
+    # both go on from the movement that the old plan heard: a limit made shorter must not tell later for it
     assert ("still", 4 * HOUR_MS) in told
-    assert ("sooner", 4 * HOUR_MS) in told
-    assert min(at for name, at in told if name == "sooner") == 4 * HOUR_MS
+    assert min(at for name, at in told if name == "sooner") == 3 * HOUR_MS
+
+
+def test_what_somebody_has_shelved_outlives_a_pause_and_its_early_end():
+    watched = home()
+    watched.report(START_MS + 1, [("cellar.wet", 1), ("hall.movement", 1)])
+    shelf_ms = START_MS + 30 * HOUR_MS
+    watched.operate(START_MS + 2, "still", Shelved("ben", shelf_ms), "ben", "away")
+    watched.pause_until(START_MS + 3, START_MS + 20 * HOUR_MS, "edda", "visitors")
+    watched.pass_time(START_MS + 5 * HOUR_MS)  # its condition comes true meanwhile
+    assert watched.alarms["still"].life.shelved_until_ms == shelf_ms
+    watched.end_pause(START_MS + 6 * HOUR_MS, "edda")
+    assert watched.alarms["still"].life.state is State.SHELVED
+    assert watched.alarms["water"].life.state is State.UNACKNOWLEDGED
+
+
+def test_an_alarm_out_of_service_is_not_put_on_the_shelf_by_a_pause():
+    watched = home()
+    watched.operate(START_MS + 1, "still", TakenOut("ben"), "ben", "broken")
+    watched.pause_until(START_MS + 2, START_MS + HOUR_MS, "edda", "visitors")
+    watched.end_pause(START_MS + 3, "edda")
+    assert watched.alarms["still"].life.state is State.OUT_OF_SERVICE
+
+
+def test_the_answer_to_a_drill_is_kept_with_its_time():
+    watched = home()
+    watched.drill(START_MS, "water", "edda")
+    work = watched.answer(START_MS + 72_500, f"{DRILL}water", "ben", "well")
+    kept = [(fact.subject, fact.by, fact.why) for fact in work.facts if fact.what == "drill answered"]
+    assert kept == [("water", "ben", "72.5 s after it began")]
+    again = watched.answer(START_MS + 80_000, f"{DRILL}water", "ben", "well")
+    assert [fact.what for fact in again.facts] == ["answered well"]
+
+
+def test_the_last_sign_of_life_is_remembered_over_a_restart():
+    wet = [alarm("cellar.wet", name="water", hazard="flood")]
+    plan = plan_of(**PARTS, hazard=HAZARDS, alarm=wet, signals={"sign_of_life": "hall.movement"})
+    watched = Home(plan, START_MS)
+    watched.report(START_MS + 1, [("cellar.wet", 1)])
+    assert watched.sign is None
+    watched.report(START_MS + 2, [("hall.movement", 1)])
+    watched.report(START_MS + 3, [("cellar.wet", 0)])
+    resumed = Home.resume(plan, json.loads(json.dumps(watched.snapshot())))
+    assert resumed.sign == watched.sign
+    assert (resumed.sign.at_ms, resumed.sign.signal) == (START_MS + 2, "hall.movement")
+    assert resumed.stepper.heard_ms("cellar") == START_MS + 3
+    assert resumed.stepper.heard_ms("nobody") is None
+    # A state that was stored before this was kept is taken up all the same.
+    old = {name: value for name, value in watched.snapshot().items() if name != "sign"}
+    assert Home.resume(plan, old).sign is None

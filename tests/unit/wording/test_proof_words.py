@@ -4,9 +4,9 @@ import pytest
 from tests.smallest import alarm, plan_of
 
 from stillwell.civiltime import find_zone
-from stillwell.cli.proved import Shown
 from stillwell.proof.faults import Fault
 from stillwell.proof.prove import prove
+from stillwell.proof.proved import Shown
 from stillwell.wording import proof as words
 from stillwell.wording.story import story_sentences
 

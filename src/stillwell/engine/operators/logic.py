@@ -33,7 +33,9 @@ class AnyOf:
 
 @dataclass(frozen=True, slots=True)
 class AnyPulse:
-    """Or, of pulses."""
+    """Or, of pulses. One that is ``apart`` belongs to a single reader, whoever else joins the same pulses."""
+
+    apart: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from stillwell.engine.operators import count, follow, held, settings, silence
+from stillwell.engine.operators import count, follow, held, limits, settings, silence
 from stillwell.engine.program import Program
 from stillwell.proof.claims.hours import Hours
 from stillwell.proof.claims.inputs import Cut, Input, Value
@@ -66,6 +66,8 @@ def _durations(program: Program, cut: Cut) -> list[int]:
         match program.nodes[node].operator:
             case held.Held() | silence.Silence() | count.Count() | follow.Then() | follow.Without() as operator:
                 found.add(operator.duration_ms)
+            case limits.Limits(rows, longest_ms):
+                found |= {longest_ms, *(row.limit_ms for row in rows)}
             case settings.Switched(_, orders):
                 found |= {order.for_ms for order in orders if order.for_ms is not None}
             case _:

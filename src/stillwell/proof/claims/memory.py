@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, Final, TypeAlias
 
-from stillwell.engine.operators import count, edge, follow, held, settings, silence
+from stillwell.engine.operators import count, edge, follow, held, limits, settings, silence
 from stillwell.engine.operators.cell import NEVER
 from stillwell.engine.program import Operator
 from stillwell.record.columns import FALSE, TRUE, UNKNOWN
@@ -96,6 +96,21 @@ def _take_silence(
     if cell.value == TRUE:
         return (TRUE,), ()
     return (cell.value,), ((operator.duration_ms, BEGUN if cell.last == now else 0),)
+
+
+def _put_limits(cell: limits.LimitsCell, operator: limits.Limits, memory: Memory, timers: Timers, now: int) -> None:
+    """The limit that runs is the one of the last sign; what gave that sign decides nothing any more."""
+    limit = timers[0][0] if timers else operator.longest_ms
+    last = _begun(timers, now)[0] if timers else NEVER
+    cell.load((memory[0], last, limit, last + limit, ()))
+
+
+def _take_limits(
+    cell: limits.LimitsCell, _operator: limits.Limits, _before: Memory, _timers: Timers, now: int
+) -> tuple[Memory, Kept]:
+    if cell.value == TRUE:
+        return (TRUE,), ()
+    return (cell.value,), ((cell.limit, BEGUN if cell.last == now else 0),)
 
 
 def _put_count(cell: count.CountCell, _operator: count.Count, memory: Memory, timers: Timers, now: int) -> None:
@@ -186,6 +201,7 @@ PUT: Final[Mapping[type, Put]] = MappingProxyType(
     {
         held.Held: _put_held,
         silence.Silence: _put_silence,
+        limits.Limits: _put_limits,
         count.Count: _put_count,
         follow.Then: _put_then,
         follow.Without: _put_without,
@@ -199,6 +215,7 @@ TAKE: Final[Mapping[type, Take]] = MappingProxyType(
     {
         held.Held: _take_held,
         silence.Silence: _take_silence,
+        limits.Limits: _take_limits,
         count.Count: _take_count,
         follow.Then: _take_then,
         follow.Without: _take_without,

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from stillwell.plan.model import Plan
 from stillwell.proof.claims.decide import ClaimResult, almanac, decide_claims
 from stillwell.proof.claims.witness import Witness
-from stillwell.proof.findings import broken, fights, hazards, parts, people, rules
+from stillwell.proof.findings import broken, fights, hazards, limits, parts, people, rules
 from stillwell.proof.findings.finding import Finding, finding, in_order, listed
 from stillwell.proof.findings.spans import at_most
 from stillwell.proof.results import Proof
@@ -27,6 +27,8 @@ def find(proof: Proof, claims: Sequence[ClaimResult] | None = None) -> tuple[Fin
             *broken.one_way_out(proof),
             *people.nobody_reachable(proof),
             *people.nobody_can_come(plan),
+            *limits.limits_too_long(plan),
+            *limits.rows_that_never_fit(plan),
             *rules.rules_that_cannot_fire(plan, clock),
             *rules.aids_that_imitate_life(plan),
             *rules.lamps_without_switch(plan),

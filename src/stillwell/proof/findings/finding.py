@@ -20,6 +20,8 @@ CODES: Final = (
     "deadline-missed",
     "taken-for-gone-out",
     "must-be-remembered",
+    "limits-too-long",
+    "limit-row-never-fits",
     "rule-cannot-fire",
     "aid-imitates-life",
     "claim-fails",
@@ -63,7 +65,7 @@ def finding(plan: Plan, code: str, path: Path, severity: Severity, text: str, re
         "hazard": [{"name": hazard.name} for hazard in plan.hazard],
         "alarm": [{"name": alarm.name} for alarm in plan.alarm],
         "aid": [{"name": aid.name} for aid in plan.aid],
-        **{table: getattr(plan, table) for table in ("parts", "signals", "states", "people", "calls")},
+        **{table: getattr(plan, table) for table in ("parts", "signals", "limits", "states", "people", "calls")},
     }
     return Finding(code, path_name(path, names), path, text, remedy, severity)
 

@@ -17,6 +17,7 @@ from stillwell.rules.formula import (
     Formula,
     HeldFor,
     NoneFor,
+    NoneForLimit,
     Not,
     OnDays,
     Or,
@@ -25,7 +26,7 @@ from stillwell.rules.formula import (
     StateIs,
     Without,
 )
-from stillwell.rules.words import formula_text
+from stillwell.rules.words import duration_text, formula_text
 
 DAY_MIN = 24 * 60
 EDGE_STEP_MIN = 30
@@ -62,6 +63,8 @@ def rule_dials(plan: Plan, hazard: str) -> Iterator[Dial]:
     for kind in (_limits, _windows, _checks):
         for spot in spots:
             yield from kind(spot)
+    for name in dict.fromkeys(spot.node.limit for spot in spots if isinstance(spot.node, NoneForLimit)):
+        yield _table(plan, name)
     for spot in spots:
         yield from _dropped(plan, spot)
 
@@ -113,6 +116,21 @@ def _limits(spot: Spot) -> Iterator[Dial]:
             )
         case _:
             pass
+
+
+def _table(plan: Plan, name: str) -> Dial:
+    """Return the dial that makes all limits of a table shorter that are longer than so much."""
+    table, path = plan.limits[name], ("limits", name)
+    values = shorter(table.longest)
+
+    def cut(setting: Setting) -> Change:
+        longest = values[setting[0] - 1]
+        edits = [Edit((*path, "longest"), duration_text(longest))]
+        rows = [number for number, row in enumerate(table.rows) if row.limit > longest]
+        edits += [Edit((*path, "rows", number, "limit"), duration_text(longest)) for number in rows]
+        return Change(f'In the limits "{name}": none longer than {duration_text(longest)}', tuple(edits), SOONER)
+
+    return Dial(f'In the limits "{name}": a shorter longest limit', (len(values),), cut)
 
 
 def _windows(spot: Spot) -> Iterator[Dial]:

@@ -10,6 +10,7 @@ from stillwell.rules.formula import (
     Formula,
     HeldFor,
     NoneFor,
+    NoneForLimit,
     Not,
     Or,
     StartOf,
@@ -28,7 +29,15 @@ def rebuilt(formula: Formula, old: Formula, new: Formula) -> Formula:
     match formula:
         case And(parts) | Or(parts):
             return replace(formula, parts=tuple(rebuilt(part, old, new) for part in parts))
-        case Not(body) | HeldFor(body) | NoneFor(body) | CountWithin(_, body) | StartOf(body) | EndOf(body):
+        case (
+            Not(body)
+            | HeldFor(body)
+            | NoneFor(body)
+            | NoneForLimit(body)
+            | CountWithin(_, body)
+            | StartOf(body)
+            | EndOf(body)
+        ):
             return replace(formula, body=rebuilt(body, old, new))
         case Then(first, second) | Without(first, second):
             return replace(formula, first=rebuilt(first, old, new), second=rebuilt(second, old, new))

@@ -7,14 +7,16 @@ from pathlib import Path
 import pytest
 
 from stillwell.proof.claims import reach
-from stillwell.proof.findings import broken, fights, find, hazards, parts, people, rules
+from stillwell.proof.findings import broken, fights, find, hazards, limits, parts, people, rules
 from stillwell.proof.findings.finding import CODES
 
 pytestmark = pytest.mark.base
 
 PAGE = (Path(__file__).parents[4] / "docs" / "findings.md").read_text("utf-8")
 SECTIONS = dict(re.findall(r"^### ([a-z-]+)\n\n(.*?)(?=^##|\Z)", PAGE, re.DOTALL | re.MULTILINE))
-SOURCE = "\n".join(inspect.getsource(module) for module in (broken, fights, find, hazards, parts, people, rules))
+SOURCE = "\n".join(
+    inspect.getsource(module) for module in (broken, fights, find, hazards, limits, parts, people, rules)
+)
 
 
 def test_every_code_has_its_section_and_no_other():

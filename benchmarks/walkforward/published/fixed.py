@@ -1,0 +1,15 @@
+"""N1: one limit for all silences, at every hour and in every room."""
+
+import numpy as np
+
+from walkforward.stream import HOUR_MS, Past
+
+NAME = "fixed limit"
+SETTINGS = tuple(np.round(np.append(np.arange(2, 12, 0.25), np.arange(12, 25, 1)), 2).tolist())
+UNIT = "h"
+
+
+def alarms(past: Past, today: np.ndarray) -> np.ndarray:
+    """Tell of a silence as soon as it has lasted as long as the limit."""
+    limits = (np.array(SETTINGS) * HOUR_MS).astype(np.int64)
+    return past.stream.times[today][None, :] + limits[:, None]

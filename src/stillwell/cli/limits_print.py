@@ -1,0 +1,100 @@
+"""Learned limits for people: first what is worried about when, then how sure it is, then the choices."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+from stillwell.charts.limits import Panel
+from stillwell.cli.printing import heading, items, paragraph, table
+from stillwell.limits.proposal import Limit, Proposal
+from stillwell.wording.cleaning import days_sentence, left_out_sentences, trust_sentences
+from stillwell.wording.compared import difference_sentence
+from stillwell.wording.counting import listed
+from stillwell.wording.durations import exact
+from stillwell.wording.limits import (
+    CHOICE_HEADER,
+    SHOWN_HOURS,
+    choice_row,
+    limit_cells,
+    limits_at,
+    notice_sentence,
+    places,
+    promise_sentences,
+    warning_sentences,
+)
+
+if TYPE_CHECKING:
+    from stillwell.cli.limits_write import Changed
+
+_SLOT_MINUTES = 15
+
+
+def print_limits(found: Proposal, changed: "Changed | None", files: Sequence[str]) -> None:
+    """Print a proposal, and what was written of it."""
+    cleaned = found.cleaned
+    paragraph(days_sentence(cleaned))
+    items([*left_out_sentences(cleaned), *trust_sentences(cleaned)])
+    warnings = warning_sentences(found)
+    if warnings:
+        heading("Before you believe it")
+        items(warnings)
+    _print_limit(found, found.question, "Ask in the home: how long it may be quiet after a sign of life")
+    _print_limit(found, found.call, "Call the family: how long it may be quiet after a sign of life")
+    if found.choices:
+        heading("What else could be chosen, tried on the same days")
+        table(CHOICE_HEADER, [choice_row(each) for each in found.choices])
+        paragraph(
+            "false in 30 d: false alarms in 30 days, with the exact 95 % interval. Then how long after silence begins "
+            "the alarm comes: half the time, 19 times in 20, at the longest; and for silence that begins from 08:00 to "
+            "22:00.",
+            "  ",
+            "  ",
+        )
+    if changed is None:
+        click.echo()
+        paragraph("Nothing has been changed. With --write both tables go into the plan.")
+    else:
+        _print_changed(found, changed)
+    for file in files:
+        click.echo(f"\nThe chart is in {file}.")
+
+
+def _print_limit(found: Proposal, limit: Limit, title: str) -> None:
+    heading(title)
+    learned = limit.learned.table
+    rows = [[name, *limit_cells(learned, part)] for part, name in places(found.plan, learned)]
+    table(("last heard from", *(f"{hour:02d}:00" for hour in SHOWN_HOURS)), rows)
+    paragraph(f"Never more than {exact(learned.longest_ms)}.", "  ", "  ")
+    click.echo()
+    items(promise_sentences(limit))
+    if limit.judged is not None:
+        items([notice_sentence(limit.judged)])
+
+
+def _print_changed(found: Proposal, changed: "Changed") -> None:
+    heading("What was written")
+    items(
+        [
+            f"The tables {listed([f'limits.{name}' for name in changed.tables])} are in {changed.file}.",
+            "An alarm that waits for limits.call was added; those with fixed limits are still there."
+            if changed.alarm_added
+            else "No alarm was added.",
+        ]
+    )
+    heading("What the proof makes of it, with nothing broken")
+    items([difference_sentence(each, found.plan) for each in changed.differences] or ["Nothing is worse or better."])
+
+
+def panels(found: Proposal) -> list[Panel]:
+    """Return what a chart of both tables shows: a panel for each place, the limits every quarter of an hour."""
+    question, call = found.question.learned.table, found.call.learned.table
+    minutes = range(0, 24 * 60, _SLOT_MINUTES)
+    return [
+        Panel(
+            name,
+            tuple(limit / 3_600_000 for limit in limits_at(question, part, minutes)),
+            tuple(limit / 3_600_000 for limit in limits_at(call, part, minutes)),
+        )
+        for part, name in places(found.plan, call)
+    ]

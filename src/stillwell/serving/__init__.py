@@ -1,0 +1,1 @@
+"""Serving HTTP: what the watch, its control, the keeper and the pages have in common."""
