@@ -124,6 +124,7 @@ class LastSigns:
         self.doors = self._doors()
         self.longest_ms = max((self._operator(node).longest_ms for node in self.tables), default=0)
         self._found = cache(self._work_out)
+        self._limit_ms = cache(self._limits)
         self._edges = self._all_edges()
 
     def _operator(self, node: int) -> limits.Limits:
@@ -227,7 +228,7 @@ class LastSigns:
 
     def _work_out(self, kinds: tuple[Sort, ...], lead: tuple[int, ...], span: tuple[int, int]) -> Choices:
         limit_ms = np.stack(
-            [np.stack([self._limits(node, kind.tails, kind.true) for kind in kinds]) for node in self.nodes]
+            [np.stack([self._limit_ms(node, kind.tails, kind.true) for kind in kinds]) for node in self.nodes]
         )
         grid = Grid(self._edges, limit_ms, np.array(lead, np.int64), span)
         return Choices(kinds, self.nodes, latest(grid))

@@ -47,8 +47,18 @@ def sums_after_onset(
         operator = program.nodes[node].operator
         own = _reported_at(operator, world)
         below = program.nodes[node].children
+        asked: Sequence[int] = ()
+        if isinstance(operator, limits.Limits):
+            below, asked = below[: operator.sorts], below[operator.sorts :]
         sums = frozenset(own).union(*(after[child] for child in below))
         lines = frozenset[tuple[int, int]]().union(*(edges[child] for child in below))
+        if isinstance(operator, limits.Limits) and not stage.tails.issuperset(below):
+            # signs that are read by themselves: each may have any of the limits
+            begun, fixed = sums, lines
+            for limit in {operator.longest_ms, *(row.limit_ms for row in operator.rows)}:
+                sums |= {one + limit for one in begun}
+                lines |= {(clock, one + limit) for clock, one in fixed}
+            lines = lines.union(*(edges[child] for child in asked))
         if chosen is not None and node in chosen.nodes and isinstance(operator, limits.Limits):
             sums |= chosen.due(node, slot)[1]
             lines |= {(node, 0)}
