@@ -99,6 +99,8 @@ def _lived(program, chain, calls, events, onset, proved):
         now = min(coming, stepper.deadline() or coming)
         if now > proved:
             return None if best <= proved or standing else best
+        if now > onset and standing and best == NEVER:
+            return None  # it stood at the onset: people have been told of it already
         together = []
         while index < len(events) and events[index][0] == now:
             together.append(events[index][1:])

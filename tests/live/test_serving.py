@@ -152,6 +152,8 @@ def test_what_fails_inside_is_told_and_not_shown(served):
             answer += piece
     assert b"500" in answer
     assert b"somewhere inside" not in answer
+    served.server.end()
+    served.thread.join(20)  # the answer may be out before the log has it
     ((what, about),) = served.said
     assert what == "the server says"
     assert "RuntimeError: somewhere inside" in about["why"]
