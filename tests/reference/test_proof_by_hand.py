@@ -107,3 +107,27 @@ def test_faults_of_the_only_detector_and_of_the_only_responder():
     assert faults["hall late"] == (round(3 + 1 / 6, 4), None)
     assert faults["ben unreachable"] == (None, None)
     assert faults["hall lost"][1] == 2.0
+
+
+def gone_out(when, fault):
+    plan = plan_of(
+        parts={"hall": {"kind": "movement", "room": "hall"}, "front": {"kind": "contact", "opening": "front_door"}},
+        openings={"front_door": {"kind": "door", "rooms": ["hall", "outside"]}},
+        signals={"sign_of_life": "hall.movement"},
+        rooms={"hall": {"outline": [[0, 0], [3, 0], [3, 3], [0, 3]]}},
+        hazard=[{"name": "out", "kind": "wandering", "deadline": {"day": "1h", "night": "1h"}}],
+        alarm=[alarm(when, hazard="out")],
+    )
+    result = prove(plan, 2026).hazards[0]
+    (late,) = (one for one in result.faults if str(one.fault) == fault)
+    return hours(result.normal.worst_s), hours(late.summary.worst_s)
+
+
+@pytest.mark.parametrize("minutes", [3, 9])
+def test_what_a_late_detector_saw_before_the_door_opened_comes_in_after_it(minutes):
+    """The door opens at t0, and nobody is in the hall from then on. What the detector there reports is 10 min late.
+
+    Nothing late: no movement in (t0, t0 + 3 min], told at t0 + 3 min. Late: a movement at t0 - 8 min comes in at
+    t0 + 2 min, within the 3 min, and nobody is ever told. The same with 9 min.
+    """
+    assert gone_out(f"front.opened without hall.movement within {minutes}min", "hall late") == (minutes / 60, None)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import product
 from typing import TypeAlias
 
-from stillwell.engine.operators import count, edge, follow, held, reported, settings, silence
+from stillwell.engine.operators import count, edge, follow, held, limits, reported, settings, silence
 from stillwell.plan.kinds import SIGNALS_OF
 from stillwell.plan.model import Aid, Alarm, Plan
 from stillwell.plan.names import part_signals_in
@@ -224,6 +224,34 @@ def _timers_above(stage: Stage, node: int) -> list[Timer]:
                 if program.is_pulse(above) and not isinstance(operator, edge.Fire):
                     waiting.append(above)
     return found
+
+
+def timers_ms(plan: Plan, stage: Stage, silenced: frozenset[str]) -> dict[str, frozenset[int]]:
+    """Return the signals that the resident gives and a rule reads by itself, each with the timers that hear it.
+
+    Of a count of reports within a duration it is the share of one report; what a state remembers has been heard.
+    """
+    program = stage.program
+    found: dict[str, set[int]] = {}
+    for node in stage.nodes:
+        operator = program.nodes[node].operator
+        if node in stage.tails or not isinstance(operator, reported.PulseReport | reported.LevelReport):
+            continue
+        if operator.signal in silenced and plan.parts[operator.signal.partition(".")[0]].kind not in BY_HAND:
+            found[operator.signal] = set()
+    heard = {node for node in stage.nodes if isinstance(program.nodes[node].operator, settings.State)}
+    for node in stage.nodes:
+        operator = program.nodes[node].operator
+        if isinstance(operator, limits.Limits):
+            duration = operator.shortest_ms
+        elif isinstance(operator, Timer):
+            duration = operator.duration_ms // (operator.count if isinstance(operator, count.Count) else 1)
+        else:
+            continue
+        for below in program.cone([node], stage.tails | stage.free | heard):
+            if (signal := getattr(program.nodes[below].operator, "signal", "")) in found and below not in stage.tails:
+                found[signal].add(duration)
+    return {name: frozenset(durations) for name, durations in found.items()}
 
 
 def _values(plan: Plan, stage: Stage, node: int) -> tuple[int, ...]:

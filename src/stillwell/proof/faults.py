@@ -1,7 +1,8 @@
 """What may be broken, one thing at a time, and what that does to a world and to the way to the people."""
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from itertools import product
 
 from stillwell.plan.kinds import DERIVED_PULSES, SIGNALS_OF
 from stillwell.plan.model import Plan
@@ -91,11 +92,15 @@ class Hearing:
 
     ``life`` are the parts that signs of life as a whole are heard from, ``driven`` the signals that the hazard itself
     moves: before the onset they are at rest. ``quiet_ms`` is the shortest silence that counts (None: none does).
+    ``timers_ms`` maps each signal that the resident gives and a rule reads by itself to the durations of the timers
+    that hear it; of a count the share of one report. ``signs`` are the signals that signs of life as a whole are made of.
     """
 
     life: frozenset[str] = frozenset()
     driven: frozenset[str] = frozenset()
     quiet_ms: int | None = None
+    timers_ms: Mapping[str, frozenset[int]] = field(default_factory=dict)
+    signs: frozenset[str] = frozenset()
 
 
 def afflicted(plan: Plan, fault: Fault, world: World, hearing: Hearing) -> list[World]:
@@ -241,7 +246,7 @@ def _late(part: str, world: World, hearing: Hearing) -> list[World]:
     """A late part's reports come later, those from before the onset as well.
 
     So signs of life may go on to come in until the last of them does. What else it says about the onset may be from
-    before, and come in then, or be late itself.
+    before, and come in then, or be late itself; and all that it saw in the delay before the onset comes in after it.
     """
     pulses, levels, early = dict(world.pulses), dict(world.levels), dict(world.levels)
     for name in [name for name in pulses if _of(part, name)]:
@@ -258,8 +263,46 @@ def _late(part: str, world: World, hearing: Hearing) -> list[World]:
     last = world.last
     if isinstance(last, Last) and part in hearing.life and life:
         last = replace(last, late=part, late_ms=LATE_MS)
-    world = replace(world, pulses=pulses, life=life, last=last)
-    return [replace(world, levels=one) for one in ([levels] if early == levels else [levels, early])]
+    late = replace(world, pulses=pulses, life=life, last=last)
+    found = [replace(late, levels=one) for one in ([levels] if early == levels else [levels, early])]
+    return [*found, *_still_coming(part, world, late, hearing)]
+
+
+def _still_coming(part: str, world: World, late: World, hearing: Hearing) -> Iterator[World]:
+    """Yield worlds in which a late part goes on to report what it saw before the onset, each signal so or not at all.
+
+    As often as it makes a difference: as if it reported in each millisecond until ``LATE_MS``, for every timer.
+    """
+    coming = sorted(name for name in hearing.timers_ms if _of(part, name) and name not in hearing.driven)
+    for picked in product((False, True), repeat=len(coming)):
+        names = [name for name, chosen in zip(coming, picked, strict=True) if chosen]
+        if not names or (not world.life and not hearing.signs.isdisjoint(names)):
+            continue  # what comes in is itself a sign of life
+        pulses, levels, life = dict(late.pulses), dict(world.levels), set(late.life)
+        for name in names:
+            times = _often(world, hearing.timers_ms[name])
+            life |= set(times) if name in hearing.signs else set()
+            if name in levels:
+                levels[name] = _to_and_fro(levels[name], times)
+            else:
+                pulses[name] = tuple(sorted({*(time for time in pulses.get(name, ()) if time < 0), *times}))
+        told = f"{world.told}; {' and '.join(names)} from before the onset still to come in"
+        yield replace(late, told=told, pulses=pulses, levels=levels, life=tuple(sorted(life)))
+
+
+def _to_and_fro(level: Level, times: Sequence[int]) -> Level:
+    """Return a level that turns at each instant, and stays in the end as it does without a fault."""
+    stays = level.changes[-1][1] if level.changes else level.before
+    ahead = range(len(times), 0, -1)
+    turns = zip(times, (stays if left % 2 else FALSE + TRUE - stays for left in ahead), strict=True)
+    return Level(level.before, tuple(turns))
+
+
+def _often(world: World, timers_ms: Collection[int]) -> list[int]:
+    """Return instants up to ``LATE_MS``, so close that no timer sees a gap, and beside all else that happens."""
+    every = max(1, min([LATE_MS, *timers_ms]) - 1)
+    beside = {happens + timer + by for happens in world.offsets() for timer in (0, *timers_ms) for by in (-1, 0, 1)}
+    return sorted({*range(0, LATE_MS, every), *(time for time in beside if 0 <= time < LATE_MS), LATE_MS})
 
 
 def _shifted(times: Sequence[int]) -> tuple[int, ...]:

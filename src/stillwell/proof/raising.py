@@ -63,7 +63,9 @@ class Raising:
         silences = [program.nodes[node].operator for node in stage.nodes]
         quiet = [one.duration_ms for one in silences if isinstance(one, Silence)]
         quiet += [one.shortest_ms for one in silences if isinstance(one, Limits)]
-        return Hearing(frozenset(name.partition(".")[0] for name in signals), quiet_ms=min(quiet, default=None))
+        life = frozenset(name.partition(".")[0] for name in signals)
+        timers_ms = corners.timers_ms(self.plan, stage, self.life)
+        return Hearing(life, quiet_ms=min(quiet, default=None), timers_ms=timers_ms, signs=frozenset(signals))
 
     def _alone(self, rule: RuleNode) -> Stage:
         """Return the stage of one alarm: it is decided by what it listens to itself, and nothing else."""
