@@ -93,7 +93,7 @@ class Hearing:
     ``life`` are the parts that signs of life as a whole are heard from, ``driven`` the signals that the hazard itself
     moves: before the onset they are at rest. ``quiet_ms`` is the shortest silence that counts (None: none does).
     ``timers_ms`` maps each signal that the resident gives and a rule reads by itself to the durations of the timers
-    that hear it; of a count the share of one report. ``signs`` are the signals that signs of life as a whole are made of.
+    that hear it; of a count the share of one report. ``signs`` are the signals that make up signs of life as a whole.
     """
 
     life: frozenset[str] = frozenset()

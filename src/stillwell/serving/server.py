@@ -111,6 +111,7 @@ def _told(say: Callable[..., None]) -> None:
     log = logging.getLogger("uvicorn")
     log.handlers[:] = [_Teller(say)]
     log.propagate = False
+    logging.getLogger("uvicorn.error").setLevel(logging.WARNING)  # another server in this process may have hushed it
 
 
 class _Teller(logging.Handler):
