@@ -43,7 +43,7 @@ lint: $(TESTED)
 	.venv/bin/codespell
 
 base: $(BASE) debian
-	.venv-base/bin/pytest -m base
+	.venv-base/bin/pytest -m base -n 2
 
 # What the light installation has answered for already is not asked again; plain pytest asks everything.
 whole: $(TESTED) debian
@@ -69,7 +69,7 @@ $(TESTED): $(INSTALLED)
 	touch $@
 
 $(BASE): pyproject.toml constraints.txt | .venv-base/bin/python
-	.venv-base/bin/python $(PIP) install --editable . pytest hypothesis
+	.venv-base/bin/python $(PIP) install --editable . pytest pytest-xdist hypothesis
 	touch $@
 
 .venv/bin/python .venv-base/bin/python:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-pytest.importorskip("playwright.sync_api")
+playwright_api = pytest.importorskip("playwright.sync_api")
 axe_api = pytest.importorskip("axe_playwright_python.sync_playwright")
 
 from tests.hostile import ATTACKS, hostile_plan, hostile_text  # noqa: E402
@@ -191,7 +191,7 @@ class TestByKeyboard:
         region.focus()
         for _ in range(3):
             tab.keyboard.press("ArrowRight")
-        tab.wait_for_function("document.querySelector('.scrolls').scrollLeft > 0")
+        playwright_api.expect(tab.locator(".scrolls").first).not_to_have_js_property("scrollLeft", 0)
 
     def go(self, tab, name):
         """Press Tab until the link of this name has the focus, then Enter."""
