@@ -119,6 +119,23 @@ def test_a_door_that_moved_before_the_last_sign():
     assert summed(proved("6h", {"after_door": "15min", "limit": "1h"}).normal) == (6.0, 6.0, True, 6.0)
 
 
+def test_two_tables_of_which_the_first_to_tell_counts():
+    # By day (07:00 to 22:00) 3 h and 4 h, by night 8 h and 5 h. By night 5 h. From 07:00 on a sign just before it tells
+    # just before 12:00, the other table just before 15:00; a sign at the onset t0 tells at t0 + 3 h, the other at t0 +
+    # 4 h: from 08:00 on it is the later one for one table only, and tells later from 09:00 on. So it falls from 5 h at
+    # 07:00 to 3 h at 09:00, and stays there until 22:00. 9 x 5 + 2 x 4 + 13 x 3 = 92 over 24 h.
+    day = {"from": "07:00", "to": "22:00"}
+    home = PLACE | {
+        "limits": {
+            "quiet": {"longest": "8h", "rows": [day | {"limit": "3h"}]},
+            "far": {"longest": "5h", "rows": [day | {"limit": "4h"}]},
+        },
+        "alarm": [alarm(WHEN), alarm("no sign_of_life for limit far", name="far")],
+    }
+    result = prove(plan_of(**home), 2026, faults=()).hazards[0]
+    assert summed(result.normal) == (3.0, 5.0, True, round(92 / 24, 4))
+
+
 def test_the_hour_that_comes_twice():
     # 25 October 2026, London: 01:30 comes twice. The band from 01:30 begins with the first, the one up to 01:30 ends
     # with the second, and the first row that fits counts: 5 h until the second 01:30. So 5 h and 2 h as on other days,

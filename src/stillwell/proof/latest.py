@@ -116,7 +116,9 @@ def _of_several(grid: Grid) -> Candidates:
         rows = [(int(one), False, int(grid.lead[one]), tuple(follows[:, one, number].tolist())) for one in moving]
         rows += [(int(kind[one]), True, int(signs[one]), tuple(due[:, one].tolist())) for one in fixed]
         meet = due[:, fixed][:, :, None] - follows[:, moving, number][:, None, :]
-        cuts = np.unique(np.append(meet[(meet > begin) & (meet < end)], begin))
+        # where they meet neither is later; a millisecond after it the one that follows is
+        cuts = np.unique(np.concatenate([[begin], meet.ravel(), meet.ravel() + 1]))
+        cuts = cuts[(cuts >= begin) & (cuts < end)]
         for start in cuts.tolist():
             falls = np.array([[one if row[1] else one + start for one in row[3]] for row in rows], np.int64).T
             kept = [rows[one] for one in _front(falls).tolist()]
