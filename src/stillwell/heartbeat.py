@@ -1,9 +1,9 @@
 """The signed heartbeat of a home and the keeper's signed answer, as bytes.
 
-Either is one JSON object in one canonical form: keys sorted, no blanks, everything beyond ASCII as ``\\uXXXX``. Its
-``hmac`` is the HMAC-SHA256 (RFC 2104, FIPS 198-1), in hexadecimal, of the same object without ``hmac``. ``what``
-says which of the two it is, so that neither can be passed off as the other. Any other form of the same object is
-malformed: what was signed can be written in one way only.
+Either is one JSON object in one canonical form: keys sorted, no blanks, everything beyond ASCII as ``\\u`` and four
+hex digits. Its ``hmac`` is the HMAC-SHA256 (RFC 2104, FIPS 198-1), in hexadecimal, of the same object without ``hmac``.
+``what`` says which of the two it is, so that neither can be passed off as the other. Any other form of the same object
+is malformed: what was signed can be written in one way only.
 
 Signed, not secret: whoever carries a heartbeat can read it. Use HTTPS where that matters.
 """

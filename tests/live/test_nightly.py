@@ -17,7 +17,7 @@ from stillwell.store.rows import EventRow
 from stillwell.store.store import open_store
 from stillwell.watch.nightly import BY, LEARNED, LEFT, Nightly, next_night, plan_before, table_learned
 from stillwell.watch.orders import Orders
-from stillwell.watch.relearning import Relearned, TableNight, answer_to
+from stillwell.watch.relearning import Relearned, TableNight, answer_to, relearned
 from stillwell.watch.resume import fingerprint
 from stillwell.wording.logbook import entry
 
@@ -146,6 +146,19 @@ def test_without_leave_nothing_is_learned(tmp_path):
     store, now_ms = filled(tmp_path, 30)
     fixed = LIMITED.replace('relearn = "30min"\n', "")
     assert answer_to({"store": store, "plan": fixed, "now_ms": now_ms + DAY}) == {"text": fixed, "nights": []}
+
+
+def test_apart_it_says_the_same_and_hands_on_what_it_refuses(tmp_path, monkeypatch):
+    store, now_ms = filled(tmp_path, 14)
+    answer = answer_to({"store": store, "plan": LIMITED, "now_ms": now_ms})
+    (tmp_path / "stillwell.py").write_text("raise SystemExit", "utf-8")
+    monkeypatch.chdir(tmp_path)  # the folder that we stand in is no place to import from
+    apart = asyncio.run(relearned(store, LIMITED, now_ms))
+    assert (apart.text, [[one.table, one.taken, one.sentence] for one in apart.nights]) == tuple(answer.values())
+    with pytest.raises(Refusal) as refused:
+        asyncio.run(relearned(store, LIMITED.replace('relearn = "30min"', "relearn = 30"), now_ms))
+    (problem,) = refused.value.problems
+    assert problem.place.line == 1 + LIMITED[: LIMITED.index("relearn")].count("\n")
 
 
 def test_undone_the_tables_are_as_before_and_all_else_as_now(tmp_path, monkeypatch):

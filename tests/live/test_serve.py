@@ -1,5 +1,6 @@
 """`stillwell serve` as somebody starts it: the first link, whom it shows nothing to, and that it ends when told to."""
 
+import asyncio
 import re
 import signal
 import socket
@@ -11,8 +12,12 @@ from pathlib import Path
 
 import httpx
 import pytest
+import vl_convert
 
+from stillwell.cli.served import site_of
 from stillwell.store.accounts import Accounts
+from stillwell.web import chart_script
+from stillwell.web.server import serve
 
 COTTAGE = "examples/cottage"
 ROOT = Path(__file__).parents[2]
@@ -85,6 +90,17 @@ def test_ctrl_c_ends_it_as_well(tmp_path):
         process.stdout.readline()
         process.send_signal(signal.SIGINT)
         assert process.wait(10) == 0
+
+
+def test_what_draws_charts_is_there_before_anybody_asks_and_was_put_together_apart(tmp_path, monkeypatch):
+    """Putting it together lets nothing else go on in its process, so it may not be this one."""
+    monkeypatch.setattr(vl_convert, "javascript_bundle", None)
+    chart_script.script.cache_clear()
+    site = site_of(COTTAGE, None, None, str(tmp_path / "accounts"))
+    asyncio.run(serve(site, "127.0.0.1", 0, lambda _address: signal.raise_signal(signal.SIGTERM)))
+    site.close()
+    assert chart_script.script.cache_info().currsize == 1
+    assert b"window.vegaEmbed=" in chart_script.script().body
 
 
 def test_it_is_not_served_to_others_before_there_is_an_account(tmp_path):

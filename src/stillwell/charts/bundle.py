@@ -1,14 +1,22 @@
-"""The libraries that draw a specification in a browser, as one script of our own: nobody else is asked for them."""
+"""The libraries that draw a specification in a browser, as one script of our own: nobody else is asked for them.
 
-from functools import cache
+To write it out:
+
+    python -m stillwell.charts.bundle > vega.js
+"""
+
+import sys
 
 from stillwell.charts.desk import converter
 
 
-@cache
 def bundle() -> bytes:
-    """Return the script; it sets ``window.vegaEmbed``. Takes a second or two, once.
+    """Return the script; it sets ``window.vegaEmbed``. Takes a second or two.
 
     Raises Refusal where charts cannot be drawn.
     """
     return str(converter().javascript_bundle()).encode()
+
+
+if __name__ == "__main__":
+    sys.stdout.buffer.write(bundle())

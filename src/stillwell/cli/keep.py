@@ -28,16 +28,15 @@ def command(settings: str, store: str, port: int | None) -> None:
     import sys
     from pathlib import Path
 
+    from stillwell.cli.extras import wanting
     from stillwell.keeper.clock import wall_ms
     from stillwell.keeper.log import Log
     from stillwell.keeper.reading import read_settings
     from stillwell.keeper.settings import secrets_in
-    from stillwell.problem import refuse
 
     read = read_settings(Path(settings), os.environ)
     try:
         from stillwell.keeper.service import keep
     except ModuleNotFoundError as error:
-        what = f"the keeper needs a further package ({error.name})"
-        raise refuse(what, "Install Stillwell with the extra for the watch.") from error
+        raise wanting("the keeper", error, "watch") from error
     keep(read, Path(store), port, Log(wall_ms, secrets_in(read), sys.stderr))

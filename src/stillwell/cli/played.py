@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from stillwell.civiltime import local_datetime
+from stillwell.cli.extras import wanting
 from stillwell.plan.model import Plan
 from stillwell.problem import refuse
 from stillwell.simulate.events import Break, Hazard, break_in_words, hazard_in_words
@@ -23,9 +24,7 @@ try:
     from stillwell.watch.played import Part, Played, Player
     from stillwell.watch.settings import Broker, read_settings
 except ModuleNotFoundError as error:
-    raise refuse(
-        f"playing parts at a broker needs a further package ({error.name})", 'pip install "stillwell[watch]"'
-    ) from error
+    raise wanting("playing parts at a broker", error, "watch") from error
 
 FASTEST = 3600.0
 

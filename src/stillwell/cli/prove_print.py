@@ -11,6 +11,7 @@ from stillwell.wording.cautions import CAUTION
 from stillwell.wording.counting import counted, share
 from stillwell.wording.helps import help_sentences
 from stillwell.wording.proof import (
+    SEVERITY_HEADS,
     choice_sentences,
     clock_change_sentence,
     deadline_cell,
@@ -27,11 +28,6 @@ from stillwell.wording.story import story_sentences
 from stillwell.wording.vocabulary import vocabulary
 
 _COLUMNS: Final = ("Hazard", "deadline", "soonest", "at worst", "in time", "worst if it begins")
-_SEVERITIES: Final = {
-    "danger": "Somebody may come to harm, and nobody would know",
-    "warning": "To be mended",
-    "note": "To be known",
-}
 
 
 def print_proof(proved: Proved, files: Sequence[str]) -> None:
@@ -96,7 +92,7 @@ def _row(proved: Proved, shown: Shown) -> tuple[str, ...]:
 
 def _findings(proved: Proved) -> None:
     """Print what is wrong or weak, each in its place."""
-    for severity, title in _SEVERITIES.items():
+    for severity, title in SEVERITY_HEADS.items():
         found = [one for one in proved.findings if one.severity == severity]
         if found:
             heading(title)

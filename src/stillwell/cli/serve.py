@@ -46,14 +46,12 @@ def command(
     """
     import asyncio
 
-    from stillwell.problem import refuse
+    from stillwell.cli.extras import wanting
 
     try:
         from stillwell.web.server import serve
     except ModuleNotFoundError as error:
-        raise refuse(
-            f"the pages need a further package ({error.name})", "Install Stillwell with the extra for the watch."
-        ) from error
+        raise wanting("serving the pages", error, "web") from error
     from stillwell.cli.served import site_of
     from stillwell.web.pages.entering import first_link
 

@@ -1,17 +1,17 @@
 """A status on one screen, for people."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Final
 from zoneinfo import ZoneInfo
 
 import click
 
 from stillwell.cli.printing import heading, items, paragraph
-from stillwell.control.shapes import Alarm, Status, Told
-from stillwell.wording.counting import counted, listed, times
+from stillwell.control.shapes import Alarm, Status
+from stillwell.wording.counting import counted, listed
 from stillwell.wording.durations import rounded
 from stillwell.wording.instants import moment
-from stillwell.wording.messages import since_when
+from stillwell.wording.messages import since_when, told_when
 from stillwell.wording.vocabulary import spaced
 
 _MOST_LINES: Final = 4
@@ -64,7 +64,11 @@ def _alarm(alarm: Alarm, now_ms: int, zone: ZoneInfo) -> None:
     def when(at_ms: int) -> str:
         return since_when(at_ms, now_ms, zone)
 
-    told = [f"{one.name} by {one.channel} {_at(one, when)}" for one in alarm.told if one.sent_ms is not None]
+    told = [
+        f"{one.name} by {one.channel} {told_when(one.times, one.first_ms, one.sent_ms, now_ms, zone)}"
+        for one in alarm.told
+        if one.sent_ms is not None
+    ]
     waiting = [f"{one.name} by {one.channel} ({one.why or 'on its way'})" for one in alarm.told if one.sent_ms is None]
     lines = [f"Told: {'; '.join(told)}."] if told else []
     lines += [f"Not reached: {'; '.join(waiting)}."] if waiting else []
@@ -73,13 +77,6 @@ def _alarm(alarm: Alarm, now_ms: int, zone: ZoneInfo) -> None:
         lines.append(f"Next, at {when(alarm.next.at_ms)}: {listed(alarm.next.names)} by {alarm.next.channel}.")
     for line in lines:
         paragraph(line, "    ", "      ")
-
-
-def _at(one: Told, when: Callable[[int], str]) -> str:
-    assert one.sent_ms is not None
-    if one.times < 2 or one.first_ms is None:
-        return f"at {when(one.sent_ms)}"
-    return f"{times(one.times)}, from {when(one.first_ms)} to {when(one.sent_ms)}"
 
 
 def _home(status: Status, zone: ZoneInfo, *, everything: bool) -> Iterator[str]:

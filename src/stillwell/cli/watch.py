@@ -45,8 +45,8 @@ def command(home: str, store: str, settings: str | None, speed: float | None) ->
     import sys
     from pathlib import Path
 
+    from stillwell.cli.extras import wanting
     from stillwell.cli.home import plan_path
-    from stillwell.problem import refuse
 
     try:
         from stillwell.watch.beginning import Trial
@@ -54,8 +54,7 @@ def command(home: str, store: str, settings: str | None, speed: float | None) ->
         from stillwell.watch.service import Given, run
         from stillwell.watch.settings import Settings, read_settings, secrets_in
     except ModuleNotFoundError as error:
-        what = f"the watch needs a further package ({error.name})"
-        raise refuse(what, "Install Stillwell with the extra for the watch.") from error
+        raise wanting("the watch", error, "watch") from error
 
     read = Settings() if settings is None else read_settings(Path(settings))
     trial = None if speed is None else Trial(speed)

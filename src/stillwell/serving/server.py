@@ -83,28 +83,27 @@ class Server(uvicorn.Server):
 
 
 def config(app: Any, say: Callable[..., None] | None = None, **more: Any) -> uvicorn.Config:
-    """Return how an ASGI application is served; ``more`` as uvicorn has it (certificates, sockets).
+    """Return how an ASGI application is served; ``more`` as uvicorn has it goes before what stands here.
 
     No line of access is ever written, for addresses of answers are secrets. What the library has to say, and what
     fails inside, goes to ``say``; without it, to the log of the program as it is set up.
     """
     if say is not None:
         _told(say)
-    return uvicorn.Config(
-        app,
-        http=Patient,
-        ws="none",
-        lifespan="off",
-        access_log=False,
-        log_config=None,
-        proxy_headers=False,
-        server_header=False,
-        limit_concurrency=MOST_CONNECTIONS,
-        h11_max_incomplete_event_size=LARGEST_HEAD_BYTES,
-        timeout_keep_alive=75,
-        timeout_graceful_shutdown=2,
-        **more,
-    )
+    usual: dict[str, Any] = {
+        "http": Patient,
+        "ws": "none",
+        "lifespan": "off",
+        "access_log": False,
+        "log_config": None,
+        "proxy_headers": False,
+        "server_header": False,
+        "limit_concurrency": MOST_CONNECTIONS,
+        "h11_max_incomplete_event_size": LARGEST_HEAD_BYTES,
+        "timeout_keep_alive": 75,
+        "timeout_graceful_shutdown": 2,
+    }
+    return uvicorn.Config(app, **(usual | more))
 
 
 def _told(say: Callable[..., None]) -> None:

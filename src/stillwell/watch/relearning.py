@@ -1,20 +1,17 @@
-"""Learns tables of limits anew from a store, and proves what comes of it, in a process of its own.
+"""Learns tables of limits anew from a store, and proves what comes of it.
+
+In a process of its own (``watch.apart``):
 
     python -m stillwell.watch.relearning < {"store": URL, "plan": TEXT, "now_ms": N} > {"text": TEXT, "nights": [...]}
-
-Learning takes seconds of a processor and much memory; the watch goes on deciding meanwhile, and stays small.
 """
 
-import asyncio
-import json
-import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from stillwell.control.wire import problems_in, told
 from stillwell.plan.read import read_plan
-from stillwell.problem import Refusal, refuse
+from stillwell.problem import refuse
+from stillwell.watch import apart
 
 LIMIT_S: Final = 1800.0
 LEARNED_FROM_MS: Final = 182 * 86_400_000
@@ -40,34 +37,18 @@ class Relearned:
 
 async def relearned(store: str, text: str, now_ms: int) -> Relearned:
     """Learn anew in another process. Raises Refusal where that could not be done."""
-    question = json.dumps({"store": store, "plan": text, "now_ms": now_ms}).encode()
-    process = await asyncio.create_subprocess_exec(
-        sys.executable,
-        "-m",
+    answer = await apart.asked(
         __name__,
-        stdin=asyncio.subprocess.PIPE,
-        stdout=asyncio.subprocess.PIPE,
-        stderr=asyncio.subprocess.DEVNULL,
+        {"store": store, "plan": text, "now_ms": now_ms},
+        LIMIT_S,
+        late=refuse("learning took too long", "Learn elsewhere: stillwell export, then stillwell limits."),
+        broken=refuse("learning broke down", "See what `stillwell limits` says of an exported record."),
     )
-    try:
-        async with asyncio.timeout(LIMIT_S):
-            said, _ = await process.communicate(question)
-        answer = json.loads(said)
-    except TimeoutError:
-        raise refuse("learning took too long", "Learn elsewhere: stillwell export, then stillwell limits.") from None
-    except ValueError:
-        raise refuse("learning broke down", "See what `stillwell limits` says of an exported record.") from None
-    finally:
-        if process.returncode is None:
-            process.kill()
-            await process.wait()
-    if "problems" in answer:
-        raise Refusal(problems_in(answer))
     return Relearned(answer["text"], tuple(TableNight(*each) for each in answer["nights"]))
 
 
 def answer_to(question: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the new text and what came of each table, or the problems, as plain values."""
+    """Return the new text and what came of each table, as plain values. Raises Refusal where nothing can be learned."""
     from stillwell.limits.relearn import relearn  # noqa: PLC0415 - only the process that learns has these
     from stillwell.plan.edit import write_limits  # noqa: PLC0415
     from stillwell.record.gaps import with_no_report_gaps  # noqa: PLC0415
@@ -76,27 +57,24 @@ def answer_to(question: Mapping[str, Any]) -> dict[str, Any]:
     from stillwell.wording.nights import night_sentence, unproved_sentence  # noqa: PLC0415
 
     text, now_ms = str(question["plan"]), int(question["now_ms"])
+    plan = read_plan(text, "the running plan")
+    store = look_into(str(question["store"]))
     try:
-        plan = read_plan(text, "the running plan")
-        store = look_into(str(question["store"]))
-        try:
-            span = store.span_of_events()
-            from_ms = max(now_ms - LEARNED_FROM_MS, now_ms if span is None else span[0])
-            record = with_no_report_gaps(record_of(store, plan, min(from_ms, now_ms - 1), now_ms))
-        finally:
-            store.close()
-        nights = []
-        for name, table in plan.limits.items():
-            if table.relearn is None or table.one_false_in is None:
-                continue
-            night = relearn(plan, record, name)
-            changed = write_limits(text, name, night.table)
-            worse = night.verdict == "changed" and _late_more_often(text, changed, now_ms)
-            taken = night.verdict == "changed" and not worse
-            text = changed if taken else text
-            nights.append([name, taken, unproved_sentence(night) if worse else night_sentence(night)])
-    except Refusal as refusal:
-        return told(refusal)
+        span = store.span_of_events()
+        from_ms = max(now_ms - LEARNED_FROM_MS, now_ms if span is None else span[0])
+        record = with_no_report_gaps(record_of(store, plan, min(from_ms, now_ms - 1), now_ms))
+    finally:
+        store.close()
+    nights = []
+    for name, table in plan.limits.items():
+        if table.relearn is None or table.one_false_in is None:
+            continue
+        night = relearn(plan, record, name)
+        changed = write_limits(text, name, night.table)
+        worse = night.verdict == "changed" and _late_more_often(text, changed, now_ms)
+        taken = night.verdict == "changed" and not worse
+        text = changed if taken else text
+        nights.append([name, taken, unproved_sentence(night) if worse else night_sentence(night)])
     return {"text": text, "nights": nights}
 
 
@@ -118,4 +96,4 @@ def _late_more_often(running: str, changed: str, now_ms: int) -> bool:
 
 
 if __name__ == "__main__":
-    json.dump(answer_to(json.load(sys.stdin)), sys.stdout)
+    apart.answer(answer_to)

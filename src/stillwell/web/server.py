@@ -9,8 +9,9 @@ from typing import Final
 import uvicorn
 
 from stillwell.problem import refuse
-from stillwell.serving.server import LARGEST_HEAD_BYTES, Patient, Server
+from stillwell.serving.server import Server, config
 from stillwell.web.app import build
+from stillwell.web.chart_script import prepare
 from stillwell.web.doors.headers import HERE
 from stillwell.web.site import Site
 from stillwell.web.standing.feed import Feed
@@ -50,30 +51,23 @@ async def serve(site: Site, host: str, port: int, begun: Callable[[str], None]) 
     """Serve until SIGTERM or SIGINT; ``begun`` is told the address once it can be reached. Raises Refusal."""
     check_host(site, host)
     feed = Feed(site)
-    config = uvicorn.Config(
+    served = config(
         build(site, feed),
         host=host,
         port=port,
-        http=Patient,
-        ws="none",
         lifespan="on",
-        access_log=False,
-        log_config=None,
         proxy_headers=True,
         forwarded_allow_ips="127.0.0.1",
-        server_header=False,
         limit_concurrency=MOST_CONNECTIONS,
-        h11_max_incomplete_event_size=LARGEST_HEAD_BYTES,
-        timeout_keep_alive=75,
-        timeout_graceful_shutdown=2,
     )
     try:
-        at = config.bind_socket()
+        at = served.bind_socket()
     except SystemExit as error:  # the library's way to say that a port is taken
         raise refuse(f"port {port} cannot be listened at", "Take another one: --port") from error
     name = f"[{host}]" if ":" in host else host
-    server = _Server(config, feed, lambda: begun(f"http://{name}:{at.getsockname()[1]}"))
+    server = _Server(served, feed, lambda: begun(f"http://{name}:{at.getsockname()[1]}"))
     loop = asyncio.get_running_loop()
+    loop.run_in_executor(None, prepare)
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, server.end)
     await server.serve([at])

@@ -6,7 +6,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from stillwell.plan.model import Plan
-from stillwell.wording.counting import listed
+from stillwell.wording.counting import listed, times
 from stillwell.wording.instants import clock, day, moment
 from stillwell.wording.rules import name_alone
 from stillwell.wording.vocabulary import spaced
@@ -96,6 +96,14 @@ def what_it_is(alarm: str, kind: str) -> str:
 def since_when(at_ms: int, now_ms: int, zone: ZoneInfo) -> str:
     """Write since when: the time of day, with the date where it is not today's."""
     return clock(zone, at_ms) if day(zone, at_ms) == day(zone, now_ms) else moment(zone, at_ms)
+
+
+def told_when(times_told: int, first_ms: int | None, last_ms: int, now_ms: int, zone: ZoneInfo) -> str:
+    """Say when somebody was told: "at 12:09", or "3 times, from 12:00 to 12:09"."""
+    last = since_when(last_ms, now_ms, zone)
+    if times_told < 2 or first_ms is None:
+        return f"at {last}"
+    return f"{times(times_told)}, from {since_when(first_ms, now_ms, zone)} to {last}"
 
 
 def told_sentence(told: Sequence[Told], now_ms: int, zone: ZoneInfo) -> str:

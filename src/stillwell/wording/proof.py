@@ -11,6 +11,7 @@ from stillwell.proof.corners import Choice
 from stillwell.proof.curve import Summary
 from stillwell.proof.deadlines import as_bad
 from stillwell.proof.faults import LATE_MS, Fault
+from stillwell.proof.findings.finding import Severity
 from stillwell.proof.results import FaultResult, HazardResult
 from stillwell.wording.counting import counted, listed
 from stillwell.wording.durations import DAY_MS, SECOND_MS, at_most, exact
@@ -19,6 +20,12 @@ from stillwell.wording.rules import name_alone
 from stillwell.wording.vocabulary import spaced, the
 
 NEVER_TOLD: Final = "never"
+SEVERITY_HEADS: Final[Mapping[Severity, str]] = {
+    "danger": "Somebody may come to harm, and nobody would know",
+    "warning": "To be mended",
+    "note": "To be known",
+}
+"""What findings of one severity stand under."""
 _DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _WEEK: Final = 7
 _MOST_SPANS: Final = 4

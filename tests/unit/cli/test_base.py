@@ -1,4 +1,4 @@
-"""What must go with the light installation: everything but charts and Parquet."""
+"""What must go with the light installation: everything but charts, Parquet, the watch and the pages."""
 
 import json
 import subprocess
@@ -9,17 +9,18 @@ import pytest
 
 pytestmark = pytest.mark.base
 
-EXTRAS = ("altair", "vl_convert", "arro3", "arro3.core", "arro3.io", "scipy")
-WITHOUT_EXTRAS = f"""
+PAGES = ("argon2", "itsdangerous", "jinja2", "starlette", "uvicorn")
+EXTRAS = ("altair", "vl_convert", "arro3", "arro3.core", "arro3.io", "scipy", "aiomqtt", "apprise", *PAGES)
+WITHOUT = """
 import sys
-sys.modules.update(dict.fromkeys({EXTRAS!r}))
+sys.modules.update(dict.fromkeys({!r}))
 from stillwell.cli import main
 main()
 """
 
 
-def light(*arguments):
-    command = [sys.executable, "-c", WITHOUT_EXTRAS, *map(str, arguments)]
+def light(*arguments, without=EXTRAS):
+    command = [sys.executable, "-c", WITHOUT.format(without), *map(str, arguments)]
     return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
 
 
@@ -55,6 +56,23 @@ def test_what_needs_the_extra_says_which(home, record, tmp_path, arguments):
     done = light(*[text.format(home=home, record=record, parquet=parquet) for text in arguments])
     assert (done.returncode, done.stdout) == (2, "")
     assert "make install" in done.stderr
+
+
+@pytest.mark.parametrize("package", [PAGES, *PAGES])
+def test_the_pages_say_how_to_get_them_whichever_package_is_wanting(home, tmp_path, package):
+    arguments = ("serve", home, "--port", "0", "--accounts", tmp_path / "accounts")
+    done = light(*arguments, without=(package,) if isinstance(package, str) else package)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert 'pip install "stillwell[web]"' in done.stderr
+    assert "Traceback" not in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_watch_says_how_to_get_it(home, tmp_path):
+    done = light("watch", home, "--store", tmp_path / "store.db")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert 'pip install "stillwell[watch]"' in done.stderr
+    assert list(tmp_path.iterdir()) == []
 
 
 def sealed():

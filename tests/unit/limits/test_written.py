@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from tests.smallest import alarm, plan_of
+from tests.unit.limits import row_home
 
 from stillwell.limits.signs import heard
 from stillwell.limits.table import LimitRow, LimitTable
@@ -82,48 +83,12 @@ def test_a_table_of_no_part_is_of_all():
     assert said(plan_table(plan(), table, "")) == [("00:00", "12:00", "1h"), ("12:00", "00:00", "2h")]
 
 
-TEXT = """# remarks stay
-[home]
-name = "x"  # here too
-timezone = "Europe/London"
-
-[resident]
-name = "x"
-
-[rooms.hall]
-outline = [[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]]
-
-[parts.hall_pir]
-kind = "movement"
-room = "hall"
-
-[signals]
-sign_of_life = "hall_pir.movement"
-
-[people.ben]
-name = "Ben"
-channels = { text = "1s" }
-
-[calls.family]
-steps = [{ whom = ["ben"], by = "text", wait = "1min" }]
-
-[[hazard]]
-name = "Lies on the floor"
-kind = "collapse"
-deadline = { day = "3h", night = "9h" }
-
-[[alarm]]
-name = "No sign of life"
-hazard = "Lies on the floor"
-when = "no sign_of_life for 9h"
-while = "between 06:00 and 23:00"
-call = "family"
-"""
+TEXT = row_home.TEXT + 'while = "between 06:00 and 23:00"\n'
 
 
 def test_it_is_written_beside_what_is_there_and_an_alarm_waits_for_it():
     before = read_plan(TEXT, "home.toml")
-    table = plan_table(before, LimitTable((row("hall_pir", 0, 24, 3),), 43_200_000), "Learned.")
+    table = plan_table(before, LimitTable((row("kitchen_pir", 0, 24, 3),), 43_200_000), "Learned.")
     text = write_proposal(TEXT, before, {"question": table, CALL: table})
     after = read_plan(text, "home.toml")
     assert [line for line in TEXT.splitlines() if line not in text.splitlines()] == []
@@ -143,15 +108,15 @@ values = ["off", "on"]
 initial = "off"
 """
     before = read_plan(text, "home.toml")
-    table = plan_table(before, LimitTable((row("hall_pir", 0, 24, 3),), 43_200_000), "Learned.")
+    table = plan_table(before, LimitTable((row("kitchen_pir", 0, 24, 3),), 43_200_000), "Learned.")
     after = read_plan(write_proposal(text, before, {CALL: table}), "home.toml")
     assert after.alarm[-1].while_.text == "away is off"
 
 
 def test_written_again_it_changes_only_the_limits():
     before = read_plan(TEXT, "home.toml")
-    first = plan_table(before, LimitTable((row("hall_pir", 0, 24, 3),), 43_200_000), "Learned.")
-    second = plan_table(before, LimitTable((row("hall_pir", 0, 24, 4),), 43_200_000), "Learned.")
+    first = plan_table(before, LimitTable((row("kitchen_pir", 0, 24, 3),), 43_200_000), "Learned.")
+    second = plan_table(before, LimitTable((row("kitchen_pir", 0, 24, 4),), 43_200_000), "Learned.")
     once = write_proposal(TEXT, before, {CALL: first})
     twice = write_proposal(once, read_plan(once, "home.toml"), {CALL: second})
     assert read_plan(twice, "home.toml").limits[CALL] == second

@@ -6,7 +6,7 @@ import pytest
 from tests.trial_home import PLAN
 
 from stillwell.problem import Refusal
-from stillwell.watch import proving
+from stillwell.watch import apart, proving
 from stillwell.watch.proving import compared
 
 
@@ -29,13 +29,13 @@ def test_a_slip_of_the_pen_is_refused_with_its_place():
 
 
 def test_a_proof_that_breaks_down_or_takes_for_ever_is_refused(tmp_path, monkeypatch):
-    monkeypatch.setattr(proving.sys, "executable", "/bin/false")
+    monkeypatch.setattr(apart.sys, "executable", "/bin/false")
     with pytest.raises(Refusal, match="broke down"):
         asyncio.run(compared(PLAN, PLAN, 2026))
     endless = tmp_path / "endless"
     endless.write_text("#!/bin/sh\nexec tail -f /dev/null\n", "utf-8")
     endless.chmod(0o700)
-    monkeypatch.setattr(proving.sys, "executable", str(endless))
+    monkeypatch.setattr(apart.sys, "executable", str(endless))
     monkeypatch.setattr(proving, "LIMIT_S", 0.05)
     with pytest.raises(Refusal, match="too long"):
         asyncio.run(compared(PLAN, PLAN, 2026))

@@ -13,7 +13,6 @@ from tests.drawn import classed, stretches
 from tests.smallest import alarm, plan_of
 from tests.web_home import NOW_MS, TEXT, fill, plan, visiting, web_home
 
-from stillwell.charts.bundle import bundle
 from stillwell.civiltime import find_zone, local_datetime
 from stillwell.plan.read import read_plan
 from stillwell.problem import Refusal
@@ -25,6 +24,7 @@ from stillwell.store.export import record_of
 from stillwell.store.look import Look
 from stillwell.store.rows import EventRow, FactRow, StateRow
 from stillwell.store.store import open_store
+from stillwell.web import chart_script
 from stillwell.web.pages import proof
 from stillwell.web.pages.plan import plan_page
 from stillwell.web.proving.one_hazard import hazard_page
@@ -469,8 +469,7 @@ class TestTheRoutes:
         """None in sys.modules makes an import fail, as where a package is not there (Python reference, 5.3.1)."""
         monkeypatch.setitem(sys.modules, "altair", None)
         monkeypatch.setitem(sys.modules, "vl_convert", None)
-        bundle.cache_clear()
-        proof._script.cache_clear()
+        chart_script.script.cache_clear()
 
         async def run():
             async with visiting(web_home(tmp_path), "family") as client:

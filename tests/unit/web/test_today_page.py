@@ -103,6 +103,21 @@ def test_who_was_told_and_what_they_answered_stands_in_order_of_time(tmp_path):
     ]
 
 
+def test_who_was_told_more_than_once_reads_how_often_and_from_when_to_when(tmp_path):
+    told = (
+        shapes.Told("jonas", "Jonas Field", "call", NOW_MS, NOW_MS, 1, "", RAISED_MS, 3),
+        shapes.Told("ruth", "Ruth Vale", "text", RAISED_MS, RAISED_MS, 1, "", RAISED_MS, 1),
+        shapes.Told("piet", "Piet Marsh", "call", NOW_MS, NOW_MS, 1, "", RAISED_MS - 24 * HOUR_MS, 2),
+    )
+    stands = status(alarms=(replace(ALARM, told=told),))
+    today = get(web_home(tmp_path, watching=Watching(stands)), path="/today.json").json()
+    assert [(line["at"], line["text"]) for line in today["rings"][0]["log"]] == [
+        ("14:05", "Ruth Vale was told by text."),
+        ("14:32", "Jonas Field was told by call 3 times, from 14:05 to 14:32."),
+        ("14:32", "Piet Marsh was told by call twice, from Mon 9 Mar 2026 14:05 to 14:32."),
+    ]
+
+
 def test_what_the_list_does_next_is_said(tmp_path):
     today = get(web_home(tmp_path, watching=Watching(STATES["unanswered"])), path="/today.json").json()
     assert today["rings"][0]["next"] == (

@@ -1,19 +1,18 @@
 """Proof: how soon somebody knows of each hazard, at every hour, with any one thing broken."""
 
 from concurrent.futures import wait
-from functools import cache
 from typing import Any, Final
 
 from anyio import to_thread
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
-from stillwell.charts.bundle import bundle
 from stillwell.charts.look import DARK, LIGHT, for_page, in_look
 from stillwell.charts.notice_panels import hazard_chart
 from stillwell.civiltime import find_zone, local_datetime
 from stillwell.proof.proved import Proved
-from stillwell.web.assets import asset, sent
+from stillwell.web.assets import sent
+from stillwell.web.chart_script import script
 from stillwell.web.page import shown
 from stillwell.web.proving.one_hazard import fault_called, hazard_page
 from stillwell.web.proving.overview import proof_page
@@ -75,12 +74,7 @@ class Proving:
 
 async def drawing_script(_visit: Visit) -> Response:
     """Answer with the libraries that draw charts in the browser."""
-    return sent(await to_thread.run_sync(_script))
-
-
-@cache
-def _script() -> Any:
-    return asset(bundle(), "text/javascript")
+    return sent(await to_thread.run_sync(script))
 
 
 def _chart(proved: Proved, number: int, key: str, dark: bool) -> Any:

@@ -12,6 +12,7 @@ from stillwell.wording.cautions import CAUTION
 from stillwell.wording.counting import counted, share
 from stillwell.wording.durations import at_most
 from stillwell.wording.proof import (
+    SEVERITY_HEADS,
     Broken,
     choice_sentences,
     clock_change_sentence,
@@ -29,11 +30,6 @@ from stillwell.wording.shares import founded_sentence, home_sentence, share_row
 from stillwell.wording.vocabulary import vocabulary
 
 DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-HEADS: Final = {
-    "danger": "Somebody may come to harm, and nobody would know",
-    "warning": "To be mended",
-    "note": "To be known",
-}
 _BROKEN: Final = (
     ("Nobody would ever hear of it, nor that anything is broken", unheard_and_untold),
     ("Nobody would ever hear of it, but somebody is told of the fault", unheard_but_told),
@@ -189,7 +185,7 @@ def _findings(proved: Proved) -> Iterator[Group]:
     for severity in SEVERITIES:
         found = [_finding(proved, one) for one in proved.findings if one.severity == severity]
         if found:
-            yield Group(HEADS[severity], tuple(found))
+            yield Group(SEVERITY_HEADS[severity], tuple(found))
 
 
 def _finding(proved: Proved, found: Finding) -> FindingRow:

@@ -14,7 +14,7 @@ from stillwell.wording import today as words
 from stillwell.wording.cautions import CAUTION
 from stillwell.wording.instants import margin, moment
 from stillwell.wording.logbook import entry
-from stillwell.wording.messages import since_when
+from stillwell.wording.messages import since_when, told_when
 from stillwell.wording.rules import name_alone
 
 ASKING: Final = frozenset({"unacknowledged", "returned to normal unacknowledged"})
@@ -198,8 +198,9 @@ def _rings(status: Status, now_ms: int, zone: ZoneInfo, *, live: bool) -> Iterab
 
     for one in sorted(status.alarms, key=rank):
         told = [
-            (row.sent_ms or row.at_ms, Line(margin(zone, row.sent_ms or row.at_ms, now_ms), _told(row), "told"))
+            (at_ms, Line(margin(zone, at_ms, now_ms), _told(row, now_ms, zone), "told"))
             for row in one.told
+            for at_ms in [row.sent_ms or row.at_ms]
         ]
         said = [(row.at_ms, Line(margin(zone, row.at_ms, now_ms), _SAID[row.word].format(row.name), "said"))
                 for row in one.said if row.word in _SAID]  # fmt: skip
@@ -220,10 +221,12 @@ _SAID: Final = {
 }
 
 
-def _told(row: Told) -> str:
+def _told(row: Told, now_ms: int, zone: ZoneInfo) -> str:
     why = f": {row.why}" if row.why else ""
     if row.sent_ms is not None:
-        return f"{row.name} was told by {row.channel}."
+        often = row.times > 1 and row.first_ms is not None  # once: the time stands in the margin
+        when = f" {told_when(row.times, row.first_ms, row.sent_ms, now_ms, zone)}" if often else ""
+        return f"{row.name} was told by {row.channel}{when}."
     if row.attempts:
         return f"{row.name} could not be told by {row.channel} yet{why}."
     return f"{row.name} is to be told by {row.channel}{why}."
