@@ -108,9 +108,11 @@ INTRODUCTION = """`python benchmarks/limits.py`, {machine}; hours throughout. Ea
 what is used on a day was learned from earlier days alone, the first four weeks (of a shorter record a third, five
 days at least) are only learned from, and learned limits are relearned every night. A *false alarm* is one that would
 have come on a real, untouched day; it re-arms at the next sign of life. *Notice time*: silence begins for good at any
-instant of the judged days, integrated exactly; `standing` is the share of instants at which an alarm stood already.
-Intervals: exact Poisson for rates; for delays, whole days drawn anew. All methods see the same signs of life, and
-none learns from or is judged on stretches in which the home stood empty or nothing was recorded.
+instant of the judged days, integrated exactly. *At home* leaves out the instants at which, looking back, somebody was
+out (heard last at the way out, and then nowhere for ten minutes); false alarms count whenever they come. `standing` is
+the share of instants at which an alarm stood already. Intervals: exact Poisson for rates; for delays, whole days drawn
+anew. All methods see the same signs of life, and none learns from or is judged on stretches in which the home stood
+empty or nothing was recorded.
 
 *At equal realised rate*: the learned limits at the budget that the record can carry (one false alarm in 30 days, or
 in as many days as are judged), as learned each night from the past; each other method at the setting that in

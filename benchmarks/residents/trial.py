@@ -8,9 +8,9 @@ import numpy as np
 from residents.people import life_of
 from stillwell.engine.axis import cover
 from stillwell.limits.cleaning import clean, known_by
-from stillwell.limits.learn import LONGEST_MS
 from stillwell.limits.proposal import Learner, default_learner
 from stillwell.limits.realised import Judged, Signs, judge, pieces_of, signs_of_record
+from stillwell.limits.settings import LONGEST_MS
 from stillwell.limits.signs import heard
 from stillwell.limits.together import not_before
 from stillwell.limits.trust import changes

@@ -11,15 +11,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stillwell.limits.learn import Settings
+from stillwell.limits.cleaning import clean
+from stillwell.limits.settings import WEEKS, Settings
+from stillwell.limits.silences import silences_of
 from walkforward import ours
 from walkforward.homes import Home
 from walkforward.judge import Verdict, block_interval, delays_by_day, judge
 from walkforward.methods import BASELINES, honest, walk
-from walkforward.stream import Stream, stream_of
+from walkforward.stream import Stream, exits_by_name, stream_of
 
 FEWEST_JUDGED = 5
 LONGEST_BUDGET_DAYS = 30
+HINDSIGHT_DAYS = (2.0, 3.0, 5.0, 10.0, 30.0)
 
 
 @dataclass(frozen=True)
@@ -65,7 +68,7 @@ def compare(home: Home, every: int = 1) -> Compared:
     """Judge all methods on one home."""
     stream = stream_of(home.record)
     days = judged_days(stream)
-    exits = ours.exits_by_name(stream.parts)
+    exits = exits_by_name(stream.parts)
     told = Compared(home.name, len(stream.days), stream.train_days, max(0, len(days)), 0.0, exits)
     if len(days) < FEWEST_JUDGED:
         why = f"{len(stream.days)} whole days with somebody there: fewer than {stream.train_days} to learn from and "
@@ -129,6 +132,8 @@ def ablations(home: Home, every: int) -> list[tuple[str, Verdict]]:
     smooth = plain.smoothing
     changed = {
         "as it is": plain,
+        "all days alike": replace(plain, weeks=WEEKS[:1]),
+        "Sunday always apart": replace(plain, weeks=WEEKS[2:]),
         "without rooms": replace(plain, rooms=False, outing_ms=0),
         "no place shared: every part its own": replace(plain, own_place=0.0),
         "no least time for outings": replace(plain, outing_ms=0),
@@ -138,7 +143,7 @@ def ablations(home: Home, every: int) -> list[tuple[str, Verdict]]:
         "scores from the days learned from": replace(plain, calibrated=False),
         "no tail beyond the scores": replace(plain, tail=False),
         "no prior on the tail's shape": replace(plain, shape_spread=None),
-        "the whole budget spent": replace(plain, spent=1.0),
+        "the whole budget spent": replace(plain, spent=1.0, unseen=0.0),
         "single half-hours, no bands": replace(plain, band_costs=0.0),
         "cap at 8 h": replace(plain, longest_ms=8 * 3_600_000),
     }
@@ -149,6 +154,10 @@ def ablations(home: Home, every: int) -> list[tuple[str, Verdict]]:
         found.append((name, judge(stream, days, told[0])))
     told, _ = ours.walk(home.record, stream, budget, plain, every=every, exits=False)
     found.insert(4, ("way out not known", judge(stream, days, told[0])))
+    known = silences_of(clean(home.record), exits_by_name(stream.parts))
+    for budget in HINDSIGHT_DAYS:
+        told = ours.knowing(known, stream, budget)
+        found.append((f"hindsight: one table from the judged days too, 1 per {budget:g} d", judge(stream, days, told)))
     return found
 
 

@@ -19,11 +19,16 @@ DAY_FROM, DAY_UNTIL = 8, 22
 
 @dataclass(frozen=True)
 class Verdict:
-    """What a method did on some days: false alarms, and the delay over all onsets and over those of 08-22 h."""
+    """What a method did on some days: false alarms, and the delay over all onsets and over those of 08-22 h.
+
+    ``at_home`` and ``at_home_by_day`` leave out onsets while, looking back, somebody was out.
+    """
 
     false: Rate
     whole: Spread
     by_day: Spread
+    at_home: Spread
+    at_home_by_day: Spread
     days: int
 
 
@@ -50,13 +55,22 @@ def judge(stream: Stream, days: np.ndarray, told: np.ndarray) -> Verdict:
     """Judge alarm times, one for each sign of the stream, on some days."""
     signs = judged(stream, days)
     here = told[signs]
-    pieces = pieces_of(stream, signs, here)
+    count = int(false_alarms(stream, signs, here).sum())
+    inside = ~stream.out[signs]
+    return Verdict(
+        rate(count, len(days) * DAY_MS),
+        *_spreads(stream, pieces_of(stream, signs, here)),
+        *_spreads(stream, pieces_of(stream, signs[inside], here[inside])),
+        len(days),
+    )
+
+
+def _spreads(stream: Stream, pieces: Pieces) -> tuple[Spread, Spread]:
+    """Return the delay over all onsets, and over those by day."""
     starts, names = stream.hours
     cut = pieces.cut(starts)
     hour = names[np.maximum(np.searchsorted(starts, cut.start, "right") - 1, 0)]
-    daily = cut.pick((hour >= DAY_FROM) & (hour < DAY_UNTIL))
-    count = int(false_alarms(stream, signs, here).sum())
-    return Verdict(rate(count, len(days) * DAY_MS), spread(pieces), spread(daily), len(days))
+    return spread(pieces), spread(cut.pick((hour >= DAY_FROM) & (hour < DAY_UNTIL)))
 
 
 BIN_MS = 120_000

@@ -1,27 +1,20 @@
 """Learned limits walked forward: relearned every night from what was known by then, judged on the day that follows."""
 
-import re
 from dataclasses import replace
 
 import numpy as np
 
 from stillwell.limits.cleaning import clean, known_by
-from stillwell.limits.learn import LONGEST_MS, Learned, Settings, learn
+from stillwell.limits.learn import Learned, learn
+from stillwell.limits.settings import LONGEST_MS, Settings
 from stillwell.limits.silences import Silences, silences_of
 from stillwell.record.columns import Pulses, Record
-from walkforward.stream import NEVER_MS, Stream
+from walkforward.stream import NEVER_MS, Stream, exits_by_name
 
 NAME = "learned"
 UNIT = "days a false alarm"
 BUDGET_DAYS = (1.5, 2.0, 3.0, 4.0, 5.0, 7.0, 10.0, 14.0, 20.0, 25.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0)
 """Sweep of the budget: one false alarm in so many days, from eager to patient."""
-AT_EXIT = re.compile(r"(^|_)(front|main|entrance|entry|outside|street|yard|garage|foyer)(_|$)")
-NO_EXIT = re.compile(r"closet|switch|light|lamp")
-
-
-def exits_by_name(parts: tuple[str, ...]) -> tuple[str, ...]:
-    """Guess from names alone which parts are at the way out: a mapping, unlike a plan, does not say."""
-    return tuple(part for part in parts if AT_EXIT.search(part) and not NO_EXIT.search(part))
 
 
 def walk(
@@ -53,11 +46,22 @@ def walk(
         if not learned or silences is None:
             told[:, today] = times + LONGEST_MS
             continue
-        parts = (*silences.parts, "")
-        index = np.array([parts.index(part) if part in parts else len(parts) - 1 for part in stream.parts])
         for row, one in zip(told, learned, strict=True):
-            row[today] = times + one.table.limits(parts, index[stream.part[today]], stream.local[today])
+            row[today] = times + _limits(one, silences, stream, today)
     return told, learned
+
+
+def knowing(silences: Silences, stream: Stream, days_a_false_alarm: float) -> np.ndarray:
+    """Return when one table tells after each sign, learned from all days, also those that are judged."""
+    [learned] = learn(silences, [1 / days_a_false_alarm], exits_by_name(stream.parts))
+    return stream.times + _limits(learned, silences, stream, slice(None))
+
+
+def _limits(learned: Learned, silences: Silences, stream: Stream, signs: np.ndarray | slice) -> np.ndarray:
+    """Return the limits in ms after some signs; a part that was not learned of has those of the rest."""
+    parts = (*silences.parts, "")
+    index = np.array([parts.index(part) if part in parts else len(parts) - 1 for part in stream.parts])
+    return learned.table.limits(parts, index[stream.part[signs]], stream.local[signs])
 
 
 def blind(record: Record, minutes: float) -> Record:

@@ -18,7 +18,20 @@ PUBLISHED = (
     "Moshtaghi 2015, exponential",
     "Wilhelm-Wahl 2024",
 )
-HEAD = ["method", "setting", "false", "per 30 d (95 %)", "median", "p95", "max", "08-22 h: median", "p95", "standing"]
+HEAD = [
+    "method",
+    "setting",
+    "false",
+    "per 30 d (95 %)",
+    "median",
+    "p95",
+    "max",
+    "08-22 h: median",
+    "p95",
+    "at home: median",
+    "08-22 h",
+    "standing",
+]
 
 
 def hours(seconds: float | None) -> str:
@@ -49,6 +62,8 @@ def line(name: str, setting: str, found: Verdict | None, row: Row | None = None)
         hours(whole.max),
         hours(day.median),
         hours(day.p95),
+        hours(found.at_home.median),
+        hours(found.at_home_by_day.median),
         f"{100 * whole.standing_share:.2f} %",
     ]
 
@@ -136,6 +151,7 @@ def absolute(home: Compared) -> str:
         ("false alarms in 30 days", found.false.per_30_days, 1.0),
         ("median", found.whole.median / 3600, 4.0),
         ("median from 08 to 22 h", found.by_day.median / 3600, 3.0),
+        ("the same while at home", found.at_home_by_day.median / 3600, 3.0),
         ("longest", found.whole.max / 3600, 12.0),
     ]
     told = [f"{name} {value:.2f} (at most {aim:g}: {_met(value <= aim)})" for name, value, aim in aims]

@@ -1,5 +1,6 @@
 """A home as the judge sees it: signs of life in order, the silences after them, and the days that are judged."""
 
+import re
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -17,6 +18,10 @@ from stillwell.replay.distribution import NEVER_MS
 MINUTE_MS = 60_000
 HOUR_MS = 60 * MINUTE_MS
 DAY_MS = 24 * HOUR_MS
+AT_EXIT = re.compile(r"(^|_)(front|main|entrance|entry|outside|street|yard|garage|foyer)(_|$)")
+NO_EXIT = re.compile(r"closet|switch|light|lamp")
+OUT_LEAST_MS = 10 * MINUTE_MS
+"""Who was heard last at the way out, and then nowhere for so long, is taken to have gone out: the protocol's rule."""
 TRAIN_DAYS = 28
 LEAST_TRAIN_DAYS = 5
 NOT_THERE = ("marked", "no report", "empty")
@@ -62,6 +67,12 @@ class Stream:
         broken = np.append(False, self.days[1:, 0] != self.days[:-1, 1])
         return np.cumsum(broken)
 
+    @cached_property
+    def out(self) -> np.ndarray:
+        """Tell of each silence whether somebody was out, looking back: it began at the way out, and was long."""
+        at_exit = np.isin(self.part, [self.parts.index(part) for part in exits_by_name(self.parts)])
+        return at_exit & (self.ends - self.times >= OUT_LEAST_MS)
+
     def past(self, day: int) -> "Past":
         """What may be known before a day."""
         return Past(self, day)
@@ -93,6 +104,11 @@ class Past:
     def today(self) -> np.ndarray:
         """The indices of the day's own signs."""
         return np.flatnonzero(self.stream.day == self.day)
+
+
+def exits_by_name(parts: tuple[str, ...]) -> tuple[str, ...]:
+    """Guess from names alone which parts are at the way out: a mapping, unlike a plan, does not say."""
+    return tuple(part for part in parts if AT_EXIT.search(part) and not NO_EXIT.search(part))
 
 
 def stream_of(record: Record) -> Stream:
@@ -149,4 +165,4 @@ def _offsets(zone: str, times: np.ndarray, span: tuple[int, int]) -> np.ndarray:
     return offsets[np.searchsorted(starts, times, "right") - 1]
 
 
-__all__ = ["DAY_MS", "HOUR_MS", "MINUTE_MS", "NEVER_MS", "Past", "Stream", "stream_of"]
+__all__ = ["DAY_MS", "HOUR_MS", "MINUTE_MS", "NEVER_MS", "Past", "Stream", "exits_by_name", "stream_of"]

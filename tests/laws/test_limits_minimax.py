@@ -14,6 +14,7 @@ from tests.unit.limits.lived import HOUR, MINUTE, at, record_of
 from stillwell.limits.cleaning import clean
 from stillwell.limits.realised import judge, signs_of_record, told_by
 from stillwell.limits.table import LimitRow, LimitTable
+from stillwell.plan.texts import EVERY_DAY
 
 pytestmark = pytest.mark.base
 
@@ -22,7 +23,7 @@ DAYS = 4
 ROWS = st.lists(
     st.builds(
         lambda part, start, length, minutes: LimitRow(
-            (part,), start * 60, min(24, start + length) * 60, "any day", minutes * MINUTE
+            (part,), start * 60, min(24, start + length) * 60, EVERY_DAY, minutes * MINUTE
         ),
         st.sampled_from(PARTS),
         st.integers(0, 23),
@@ -77,9 +78,9 @@ def test_what_adapts_buys_a_shorter_median_with_no_longer_maximum_at_best():
     fixed_ms = shortest_fixed(signs, 0)
     assert fixed_ms == 6 * HOUR + 30 * MINUTE
     rows = (
-        LimitRow(("hall_pir",), 0, 60, "any day", fixed_ms),
-        LimitRow(("hall_pir",), 60, 1440, "any day", 15 * MINUTE),
-        LimitRow(("bath_pir",), 0, 1440, "any day", 2 * HOUR),
+        LimitRow(("hall_pir",), 0, 60, EVERY_DAY, fixed_ms),
+        LimitRow(("hall_pir",), 60, 1440, EVERY_DAY, 15 * MINUTE),
+        LimitRow(("bath_pir",), 0, 1440, EVERY_DAY, 2 * HOUR),
     )
     adapted, fixed = LimitTable(rows, fixed_ms), LimitTable((), fixed_ms)
     assert false_alarms(signs, adapted) == false_alarms(signs, fixed) == 0

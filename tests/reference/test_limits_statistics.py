@@ -4,12 +4,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from stillwell.limits.climb import PRICES_H, rung
 from stillwell.limits.drift import rank_doubt
-from stillwell.limits.learn import PRICES_H, Settings, _rung
 from stillwell.limits.support import days_needed, most_alarms
-from stillwell.limits.tail import Tail
-
-FLAT = Tail(0.0, 0.0, 1.0, 1)
 
 
 @pytest.mark.parametrize("confidence", [0.9, 0.95, 0.99])
@@ -58,8 +55,7 @@ def test_coverage_of_the_rung_that_days_left_out_choose(days, allowed):
         np.minimum(rng.geometric(0.08, (trials, days + 1)), len(PRICES_H)),
         np.minimum(np.round(rng.lognormal(2.0, 0.7, (trials, days + 1))), len(PRICES_H)),
     ):
-        without_tail = Settings(tail=False)
-        rungs = np.array([_rung(row[:-1].astype(float), FLAT, allowed, without_tail) for row in scores])
+        rungs = np.array([rung(row[:-1].astype(float), None, allowed) for row in scores])
         exceeded = float((scores[:, -1] > rungs).mean())
         error = np.sqrt(bound / trials)
         assert exceeded <= bound + 3.5 * error

@@ -18,8 +18,8 @@ from stillwell.wording.limits import (
     choice_row,
     limit_cells,
     limits_at,
+    lines,
     notice_sentence,
-    places,
     promise_sentences,
     warning_sentences,
 )
@@ -63,7 +63,7 @@ def print_limits(found: Proposal, changed: "Changed | None", files: Sequence[str
 def _print_limit(found: Proposal, limit: Limit, title: str) -> None:
     heading(title)
     learned = limit.learned.table
-    rows = [[name, *limit_cells(learned, part)] for part, name in places(found.plan, learned)]
+    rows = [[line.name, *limit_cells(learned, line)] for line in lines(found.plan, learned)]
     table(("last heard from", *(f"{hour:02d}:00" for hour in SHOWN_HOURS)), rows)
     paragraph(f"Never more than {exact(learned.longest_ms)}.", "  ", "  ")
     click.echo()
@@ -87,14 +87,14 @@ def _print_changed(found: Proposal, changed: "Changed") -> None:
 
 
 def panels(found: Proposal) -> list[Panel]:
-    """Return what a chart of both tables shows: a panel for each place, the limits every quarter of an hour."""
+    """Return what a chart of both tables shows: a panel for each place and kind of day, limits every quarter hour."""
     question, call = found.question.learned.table, found.call.learned.table
     minutes = range(0, 24 * 60, _SLOT_MINUTES)
     return [
         Panel(
-            name,
-            tuple(limit / 3_600_000 for limit in limits_at(question, part, minutes)),
-            tuple(limit / 3_600_000 for limit in limits_at(call, part, minutes)),
+            line.name,
+            tuple(limit / 3_600_000 for limit in limits_at(question, line.part, minutes, line.day)),
+            tuple(limit / 3_600_000 for limit in limits_at(call, line.part, minutes, line.day)),
         )
-        for part, name in places(found.plan, call)
+        for line in lines(found.plan, question, call)
     ]

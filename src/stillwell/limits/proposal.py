@@ -7,7 +7,7 @@ from typing import Final, TypeAlias
 from stillwell.limits.cleaning import Cleaned, clean
 from stillwell.limits.company import Company, company
 from stillwell.limits.drift import Moved, drift
-from stillwell.limits.learn import LONGEST_MS, Learned, Settings, learn
+from stillwell.limits.learn import Learned, learn
 from stillwell.limits.realised import (
     Judged,
     Limits,
@@ -18,6 +18,7 @@ from stillwell.limits.realised import (
     told_by,
     walk_forward,
 )
+from stillwell.limits.settings import LONGEST_MS, Settings
 from stillwell.limits.signs import exits_of, heard
 from stillwell.limits.silences import silences_of
 from stillwell.limits.support import Support, support

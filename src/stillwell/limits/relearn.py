@@ -20,7 +20,7 @@ from stillwell.limits.proposal import FEW_DAYS, Learner, default_learner
 from stillwell.limits.realised import NOT_THERE, Judged, judge, signs_of_record, told_by
 from stillwell.limits.signs import heard
 from stillwell.limits.support import expected_rate
-from stillwell.limits.table import DAY_MINUTES, DAY_MS, MINUTE_MS, LimitTable
+from stillwell.limits.table import DAY_MINUTES, DAY_MS, MINUTE_MS, LimitTable, weekday
 from stillwell.plan.limits import LimitRow as PlanRow
 from stillwell.plan.limits import LimitTable as PlanTable
 from stillwell.plan.model import Plan
@@ -31,7 +31,6 @@ from stillwell.rules.words import duration_text
 
 SLOT_MINUTES: Final = 30
 COMPARED_DAYS: Final = 56
-DAY_GROUPS: Final = (frozenset(range(5)), frozenset((5, 6)))
 
 Verdict: TypeAlias = Literal["changed", "as it was", "too few days", "too many false alarms"]
 
@@ -66,11 +65,10 @@ class PlanLimits:
 
     def limits(self, parts: Sequence[str], part: NDArray[np.int64], local_ms: Times) -> Times:
         """Return the limit in ms that each sign sets."""
-        weekday = (local_ms // DAY_MS + 3) % 7
         slot = local_ms // MINUTE_MS % DAY_MINUTES // SLOT_MINUTES
         unknown = np.full((7, DAY_MINUTES // SLOT_MINUTES), self._longest_ms, np.int64)
         grids = np.stack([self._of_part.get(name, unknown) for name in parts] or [unknown])
-        found: Times = grids[part, weekday, slot]
+        found: Times = grids[part, weekday(local_ms), slot]
         return found
 
 
@@ -177,16 +175,11 @@ def _moved(
 
 
 def _rows(name: str, limits: NDArray[np.int64]) -> list[PlanRow]:
-    """Write limits by weekday and half-hour as rows for one sign, workdays and weekends apart where they differ."""
-    alike = bool((limits == limits[0]).all())
-    groups = (frozenset(range(7)),) if alike else _alike_days(limits)
-    return [row for days in groups for row in _day_rows(name, days, limits[min(days)].tolist())]
-
-
-def _alike_days(limits: NDArray[np.int64]) -> tuple[frozenset[int], ...]:
-    if all(bool((limits[sorted(days)] == limits[min(days)]).all()) for days in DAY_GROUPS):
-        return DAY_GROUPS
-    return tuple(frozenset((day,)) for day in range(7))
+    """Write limits by weekday and half-hour as rows for one sign; days with the same limits share theirs."""
+    alike: dict[bytes, list[int]] = {}
+    for day, line in enumerate(limits):
+        alike.setdefault(line.tobytes(), []).append(day)
+    return [row for days in alike.values() for row in _day_rows(name, frozenset(days), limits[days[0]].tolist())]
 
 
 def _day_rows(name: str, days: frozenset[int], slots: Sequence[int]) -> Iterator[PlanRow]:

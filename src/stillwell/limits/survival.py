@@ -1,7 +1,8 @@
 """How often silences of each length come, by where the last sign was given and when; where data is thin, by the home.
 
 Counts and rates have three axes: the place of the last sign (a group of parts), the half-hour of the local day in which
-it came, and the length of the silence that followed, in steps of ten minutes up to thirteen hours.
+it came, and the length of the silence that followed, in steps of ten minutes up to thirteen hours. Where kinds of day
+are told apart these are a fourth axis, after the place.
 
 *Around the clock.* A silence that began at 22:00 and ended at 06:00 tells of one that begins at 23:00 that it may last
 until 06:00, and also that it may last for eight hours. Which of the two holds depends on what people do: a night ends
@@ -40,7 +41,8 @@ HARDLY_ANY: Final = 0.01
 """So many count as seen everywhere: where none was, the home's at that hour stand in, or those of all hours."""
 
 Counts: TypeAlias = NDArray[np.float64]
-"""(places, slots, STEPS): silences by the step of their length; the last step holds all that were longer."""
+"""(places, slots, STEPS) or (places, kinds, slots, STEPS): silences by the step of their length, the last step for all
+that were longer."""
 
 Rates: TypeAlias = NDArray[np.float64]
 """(places, slots, LIMITS): silences a day that last as long as each limit, or longer."""
@@ -55,6 +57,7 @@ class Smoothing:
     shear: float = 0.5
     length_h: float = 0.35
     pooled: float = 3.0
+    tied_days: float = 7.0
 
 
 def counted(place: NDArray[np.int64], silences: Silences, places: int) -> Counts:
@@ -69,6 +72,26 @@ def slots_of(silences: Silences) -> NDArray[np.int64]:
     """Return the half-hour of the local day in which each silence began."""
     slot: NDArray[np.int64] = silences.local_ms // (SLOT_MINUTES * 60_000) % SLOTS
     return slot
+
+
+def rates_by_kind(
+    counts: Counts, days: NDArray[np.float64], at_exit: NDArray[np.bool_], told: Smoothing
+) -> NDArray[np.float64]:
+    """Return smoothed rates a day for all kinds of day: (places, kinds, slots, LIMITS).
+
+    ``counts`` are by place, kind, half-hour and length, ``days`` is how many of each kind there were. A kind leans on
+    all days together as if ``tied_days`` more of it had been like them. The rates are for a day of any kind, so that
+    they add up over kinds.
+    """
+    alike = rates_of(counts.sum(axis=1), max(1.0, float(days.sum())), at_exit, told)
+    if len(days) == 1:
+        return alike[:, None]
+    found = np.empty((*counts.shape[:3], LIMITS))
+    for kind, number in enumerate(days.tolist()):
+        own = rates_of(counts[:, kind], max(1.0, number), at_exit, told)
+        weight = number / (number + told.tied_days)
+        found[:, kind] = (weight * own + (1 - weight) * alike) * number / max(1.0, days.sum())
+    return found
 
 
 def rates_of(counts: Counts, days: float, at_exit: NDArray[np.bool_], told: Smoothing) -> Rates:
@@ -89,12 +112,13 @@ def rates_of(counts: Counts, days: float, at_exit: NDArray[np.bool_], told: Smoo
 
 
 def silent_h(counts: Counts, days: float) -> NDArray[np.float64]:
-    """Return the hours of silence a day that follow signs in each place and half-hour: (places, slots).
+    """Return the hours of silence a day that follow signs: like ``counts``, without the length.
 
     Neighbouring half-hours are averaged over an hour either way, so that an hour without data counts for something.
     """
     lasting = counts @ ((np.arange(STEPS) + 0.5) * STEP_MS / HOUR_MS) / days
-    found: NDArray[np.float64] = around_the_clock(lasting[:, :, None], 1.0, 0.0)[:, :, 0]
+    flat = lasting.reshape(-1, SLOTS, 1)
+    found: NDArray[np.float64] = around_the_clock(flat, 1.0, 0.0).reshape(lasting.shape)
     return found
 
 

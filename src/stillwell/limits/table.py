@@ -1,4 +1,4 @@
-"""Learned limits as a table: which limit the last sign of life sets, by its part, the hour and the kind of day.
+"""Learned limits as a table: which limit the last sign of life sets, by its part, the hour and the day of the week.
 
 The rule is the same everywhere, live, in the proof and in every judgement on a record: *at each sign of life the first
 row that fits that instant fixes the limit; the alarm comes when silence since then has lasted as long.* What the clock
@@ -7,14 +7,13 @@ does afterwards changes nothing, so that a person can read off the table what wi
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal, TypeAlias
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from stillwell.plan.texts import EVERY_DAY
 from stillwell.record.columns import Times
-
-DayKind: TypeAlias = Literal["any day", "workday", "weekend"]
 
 MINUTE_MS: Final = 60_000
 DAY_MS: Final = 24 * 60 * MINUTE_MS
@@ -27,14 +26,14 @@ FIRST_WEEKDAY: Final = 3
 class LimitRow:
     """How long silence may last after a sign of life from one of ``parts`` (none named: from any part).
 
-    It holds for signs in minutes [from_minute, until_minute) of the local day, 0 to 1440, on one kind of day; workdays
-    are Monday to Friday.
+    It holds for signs in minutes [from_minute, until_minute) of the local day, 0 to 1440, on some days of the week;
+    Monday is 0.
     """
 
     parts: tuple[str, ...]
     from_minute: int
     until_minute: int
-    day_kind: DayKind
+    days: frozenset[int]
     limit_ms: int
 
 
@@ -52,25 +51,33 @@ class LimitTable:
         clock on the wall.
         """
         minute = local_ms // MINUTE_MS % DAY_MINUTES
-        weekend = (local_ms // DAY_MS + FIRST_WEEKDAY) % 7 >= 5
+        day = weekday(local_ms)
         found = np.full(len(local_ms), self.longest_ms, np.int64)
         open_ = np.ones(len(local_ms), bool)
         for row in self.rows:
             fits = open_ & (minute >= row.from_minute) & (minute < row.until_minute)
             if row.parts:
                 fits &= np.isin(part, [index for index, name in enumerate(parts) if name in row.parts])
-            if row.day_kind != "any day":
-                fits &= weekend == (row.day_kind == "weekend")
+            if row.days != EVERY_DAY:
+                fits &= np.isin(day, list(row.days))
             found[fits] = min(row.limit_ms, self.longest_ms)
             open_ &= ~fits
         return found
 
 
-def rows_of(group: tuple[str, ...], day_kind: DayKind, slots: Sequence[int], slot_minutes: int) -> Iterator[LimitRow]:
+def weekday(local_ms: Times) -> NDArray[np.int64]:
+    """Return the day of the week, Monday 0, of instants on the clock on the wall."""
+    day: NDArray[np.int64] = (local_ms // DAY_MS + FIRST_WEEKDAY) % 7
+    return day
+
+
+def rows_of(
+    group: tuple[str, ...], days: frozenset[int], slots: Sequence[int], slot_minutes: int
+) -> Iterator[LimitRow]:
     """Yield the rows of one group of parts, ``slots`` being its limits in ms around the clock; equal neighbours are
     one row."""
     start = 0
     for slot in range(1, len(slots) + 1):
         if slot == len(slots) or slots[slot] != slots[start]:
-            yield LimitRow(group, start * slot_minutes, slot * slot_minutes, day_kind, slots[start])
+            yield LimitRow(group, start * slot_minutes, slot * slot_minutes, days, slots[start])
             start = slot

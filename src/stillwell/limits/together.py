@@ -1,9 +1,12 @@
 """Two tables that belong together: the family is never called before the resident has been asked."""
 
-from collections.abc import Iterator
-from itertools import pairwise
+from collections.abc import Iterator, Sequence
+from itertools import groupby, pairwise
+from operator import itemgetter
+from typing import TypeAlias
 
-from stillwell.limits.table import DAY_MINUTES, DayKind, LimitRow, LimitTable
+from stillwell.limits.table import DAY_MINUTES, LimitRow, LimitTable
+from stillwell.plan.texts import EVERY_DAY
 
 
 def not_before(later: LimitTable, earlier: LimitTable) -> LimitTable:
@@ -15,24 +18,30 @@ def not_before(later: LimitTable, earlier: LimitTable) -> LimitTable:
     rows = [
         row
         for parts in dict.fromkeys(row.parts for row in (*later.rows, *earlier.rows))
-        for kind in _kinds(parts, later, earlier)
-        for row in _merged(_raised(parts, kind, later, earlier))
+        for days, found in _by_days(parts, later, earlier)
+        for row in (LimitRow(parts, start, end, days, limit_ms) for start, end, limit_ms in found)
     ]
     return LimitTable(tuple(row for row in rows if row.limit_ms < longest_ms or row.parts), longest_ms)
 
 
-def _kinds(parts: tuple[str, ...], *tables: LimitTable) -> tuple[DayKind, ...]:
-    """Return the kinds of day that have rows of their own; workdays and weekends where any has."""
-    kinds = {row.day_kind for table in tables for row in table.rows if row.parts == parts}
-    return ("any day",) if kinds == {"any day"} else ("workday", "weekend")
+Stretch: TypeAlias = tuple[int, int, int]
+"""From one minute of the day to another, and the limit in ms."""
 
 
-def _raised(parts: tuple[str, ...], kind: DayKind, *tables: LimitTable) -> Iterator[LimitRow]:
-    own = [[row for row in table.rows if row.parts == parts and row.day_kind in ("any day", kind)] for table in tables]
+def _by_days(parts: tuple[str, ...], *tables: LimitTable) -> Iterator[tuple[frozenset[int], tuple[Stretch, ...]]]:
+    """Yield days of the week that have the same limits, and these around the clock."""
+    found: dict[tuple[Stretch, ...], set[int]] = {}
+    for day in sorted(EVERY_DAY):
+        found.setdefault(tuple(_merged(_raised(parts, day, tables))), set()).add(day)
+    for stretches, days in found.items():
+        yield frozenset(days), stretches
+
+
+def _raised(parts: tuple[str, ...], day: int, tables: Sequence[LimitTable]) -> Iterator[Stretch]:
+    own = [[row for row in table.rows if row.parts == parts and day in row.days] for table in tables]
     edges = {0, DAY_MINUTES, *(edge for rows in own for row in rows for edge in (row.from_minute, row.until_minute))}
     for start, end in pairwise(sorted(edges)):
-        limits = [_limit(table, rows, start) for table, rows in zip(tables, own, strict=True)]
-        yield LimitRow(parts, start, end, kind, max(limits))
+        yield start, end, max(_limit(table, rows, start) for table, rows in zip(tables, own, strict=True))
 
 
 def _limit(table: LimitTable, rows: list[LimitRow], minute: int) -> int:
@@ -40,16 +49,8 @@ def _limit(table: LimitTable, rows: list[LimitRow], minute: int) -> int:
     return min(next(fits, table.longest_ms), table.longest_ms)
 
 
-def _merged(rows: Iterator[LimitRow]) -> Iterator[LimitRow]:
-    """Yield rows in order with neighbours of one limit made one."""
-    last: LimitRow | None = None
-    for row in rows:
-        if last is None:
-            last = row
-        elif row.limit_ms == last.limit_ms and row.from_minute == last.until_minute:
-            last = LimitRow(last.parts, last.from_minute, row.until_minute, last.day_kind, last.limit_ms)
-        else:
-            yield last
-            last = row
-    if last is not None:
-        yield last
+def _merged(stretches: Iterator[Stretch]) -> Iterator[Stretch]:
+    """Make neighbours of one limit one."""
+    for limit_ms, alike in groupby(stretches, key=itemgetter(2)):
+        first, *more = alike
+        yield first[0], (more[-1] if more else first)[1], limit_ms

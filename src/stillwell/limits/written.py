@@ -4,12 +4,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from stillwell.civiltime import ClockTime
-from stillwell.limits.table import DAY_MINUTES, DAY_MS, DayKind, LimitRow, LimitTable
+from stillwell.limits.table import DAY_MINUTES, DAY_MS, LimitRow, LimitTable
 from stillwell.plan.edit import Value, append_entry, write_limits
 from stillwell.plan.limits import LimitRow as PlanRow
 from stillwell.plan.limits import LimitTable as PlanTable
 from stillwell.plan.model import Plan
 from stillwell.plan.names import base_signals_of_life, nodes
+from stillwell.plan.texts import EVERY_DAY
 from stillwell.rules.formula import At, Between, Formula, NoneForLimit, OnDays
 from stillwell.rules.words import duration_text
 
@@ -18,12 +19,6 @@ QUESTION, CALL = "question", "call"
 LONGEST_BUDGET_DAYS = 400
 """No duration of a plan is longer."""
 LEARNED_ALARM = "No sign of life, by learned limits"
-
-DAYS: Mapping[DayKind, frozenset[int]] = {
-    "any day": frozenset(range(7)),
-    "workday": frozenset(range(5)),
-    "weekend": frozenset((5, 6)),
-}
 
 
 def plan_table(plan: Plan, table: LimitTable, why: str, budget_days: float | None = None) -> PlanTable:
@@ -52,7 +47,7 @@ def _groups(rows: Sequence[LimitRow]) -> Iterator[tuple[tuple[str, ...], list[Li
 
 def _plan_rows(plan: Plan, group: tuple[str, ...], every: Sequence[str], rows: Sequence[LimitRow]) -> Iterator[PlanRow]:
     for row in _over_midnight(rows):
-        given = _hours(row) | {"days": DAYS[row.day_kind], "limit": duration_text(row.limit_ms)}
+        given = _hours(row) | {"days": row.days, "limit": duration_text(row.limit_ms)}
         if not group:
             yield PlanRow.model_validate(given)
         for where in _places(plan, group, every) if group else ():
@@ -84,10 +79,10 @@ def _over_midnight(rows: Sequence[LimitRow]) -> list[LimitRow]:
     if len(rows) < 2:
         return list(rows)
     first, last = rows[0], rows[-1]
-    meets = first.from_minute == 0 and last.until_minute == DAY_MINUTES and first.day_kind == last.day_kind
-    if not meets or first.day_kind != "any day" or first.limit_ms != last.limit_ms:
+    meets = first.from_minute == 0 and last.until_minute == DAY_MINUTES and first.days == last.days == EVERY_DAY
+    if not meets or first.limit_ms != last.limit_ms:
         return list(rows)
-    joined = LimitRow(last.parts, last.from_minute, first.until_minute, last.day_kind, last.limit_ms)
+    joined = LimitRow(last.parts, last.from_minute, first.until_minute, last.days, last.limit_ms)
     return [*rows[1:-1], joined]
 
 

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -15,6 +16,7 @@ from stillwell.plan.model import Plan
 from stillwell.plan.signs import outside_doors
 from stillwell.wording.counting import counted, listed, rate_text, two_digits
 from stillwell.wording.durations import HOUR_MS, MINUTE_MS, SECOND_MS, at_most, exact, rounded
+from stillwell.wording.limit_tables import days_words
 
 SHOWN_HOURS: Final = (0, 3, 6, 9, 12, 15, 18, 21)
 _SAMPLE_MS: Final = 345_600_000
@@ -97,9 +99,30 @@ def moved_sentence(each: Moved) -> str:
             return f"{longest} is {rounded(recent * MINUTE_MS)} rather than {rounded(before * MINUTE_MS)}"
 
 
-def limit_cells(table: LimitTable, part: str, hours: Sequence[int] = SHOWN_HOURS) -> list[str]:
-    """Return how long silence may last after a sign from a part at some hours, on a workday."""
-    return [_hours_minutes(limit) for limit in limits_at(table, part, [hour * 60 for hour in hours])]
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What limits are shown for: signs of a part on days of the week that have the same limits all day."""
+
+    part: str
+    name: str
+    day: int
+    """One of those days, Monday 0."""
+
+
+def lines(plan: Plan, *tables: LimitTable) -> Iterator[Line]:
+    """Yield what tables are to be shown for: each place, and where days differ each kind of day."""
+    for part, name in places(plan, tables[-1]):
+        alike: dict[tuple[int, ...], list[int]] = {}
+        for day in range(7):
+            limits = (limit for table in tables for limit in limits_at(table, part, range(0, 24 * 60, 30), day))
+            alike.setdefault(tuple(limits), []).append(day)
+        for days in alike.values():
+            yield Line(part, name if len(alike) == 1 else f"{name}, {days_words(frozenset(days))}", days[0])
+
+
+def limit_cells(table: LimitTable, line: Line, hours: Sequence[int] = SHOWN_HOURS) -> list[str]:
+    """Return how long silence may last after a sign at some hours."""
+    return [_hours_minutes(limit) for limit in limits_at(table, line.part, [hour * 60 for hour in hours], line.day)]
 
 
 def limits_at(table: LimitTable, part: str, minutes: Sequence[int], day: int = 0) -> list[int]:

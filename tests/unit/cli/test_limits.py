@@ -9,6 +9,7 @@ from tests.unit.limits.row_home import TEXT
 
 from stillwell.limits.table import LimitRow, LimitTable
 from stillwell.plan.read import read_plan
+from stillwell.plan.texts import EVERY_DAY
 from stillwell.record.text import write_text
 
 pytestmark = pytest.mark.base
@@ -102,7 +103,7 @@ def test_too_little_is_refused_in_words(stillwell, row_home, tmp_path):
 
 def night_and_day(plan, longest_ms):
     """Stand in for the learner, so that the proof has few hours to look at."""
-    rows = (LimitRow((), 0, 420, "any day", longest_ms), LimitRow((), 420, 1440, "any day", longest_ms // 2))
+    rows = (LimitRow((), 0, 420, EVERY_DAY, longest_ms), LimitRow((), 420, 1440, EVERY_DAY, longest_ms // 2))
     table = LimitTable(rows, longest_ms)
     return lambda cleaned, budgets: [learned_of(table, budget, len(cleaned.used)) for budget in budgets]
 

@@ -7,15 +7,22 @@ import pytest
 from tests.unit.limits.lived import DAY, HOUR, MINUTE, ROOMS, at, lived, record_of
 
 from stillwell.limits.cleaning import clean
-from stillwell.limits.learn import PRICES_H, Settings, learn, places_of
+from stillwell.limits.climb import PRICES_H
+from stillwell.limits.contexts import places_of
+from stillwell.limits.learn import learn
+from stillwell.limits.settings import Settings
 from stillwell.limits.silences import Silences, silences_of
+from stillwell.plan.texts import EVERY_DAY
 
 pytestmark = pytest.mark.base
 
 
-def limit_h(learned, part, hour):
-    """The limit in hours after a sign of a part at a local hour of a workday."""
-    local = np.array([4 * DAY + round(hour * HOUR)])
+MONDAY, SATURDAY, SUNDAY = 0, 5, 6
+
+
+def limit_h(learned, part, hour, weekday=MONDAY):
+    """The limit in hours after a sign of a part at a local hour of a day of the week."""
+    local = np.array([(4 + weekday) * DAY + round(hour * HOUR)])  # 5 January 1970 was a Monday
     return learned.table.limits((part,), np.array([0]), local)[0] / HOUR
 
 
@@ -67,29 +74,43 @@ def test_limits_keep_to_the_budget_on_days_never_seen(learned):
     assert (later.length_ms >= limits).sum() <= 8
 
 
-def test_an_outing_may_last(sixty_days):
+def test_an_outing_may_last():
     # The door is the last sign of outings of one to five hours.
-    rng = np.random.default_rng(3)
-    signs = {f"{room}_pir.movement": [] for room in ROOMS}
-    life = lived(60)
-    for name in signs:
-        signs[name] = life.signals[name].times.tolist()
-    leaves = [at(day, rng.uniform(9, 15)) for day in range(0, 60, 3)]
-    away = [(time, time + round(rng.uniform(1, 5) * HOUR)) for time in leaves]
-    record = record_of({**signs, "front_door.vibration": []}, (at(0), at(60)), away)
-    door = record_of({"front_door.vibration": leaves}, (at(0), at(60))).signals
-    silences = silences_of(clean(record_of(_times(record) | _times_of(door), (at(0), at(60)))), ["front_door"])
-    [found] = learn(silences, [1 / 30], ["front_door"])
-    assert limit_h(found, "front_door", 12) >= 8
+    [found] = learn(with_outings(60, range(0, 60, 3)), [1 / 30], ["front_door"])
+    for weekday in (MONDAY, SUNDAY):
+        assert limit_h(found, "front_door", 12, weekday) >= 8
     assert limit_h(found, "kitchen_pir", 12) <= 2
+
+
+def test_who_goes_out_on_sundays_is_looked_for_sooner_on_other_days():
+    # The first day was a Monday. On other days the door moves all day long, and nobody goes out by it.
+    found = learn(with_outings(84, range(6, 84, 7), every_day=True), [1 / 30, 1 / 180], ["front_door"])
+    for one in found:
+        assert limit_h(one, "front_door", 12, SUNDAY) >= 8
+        for weekday in (MONDAY, SATURDAY):
+            assert limit_h(one, "front_door", 12, weekday) <= 4
+            assert limit_h(one, "kitchen_pir", 12, weekday) <= 2
+
+
+def test_days_that_are_lived_alike_are_not_told_apart(learned):
+    for one in learned:
+        assert {row.days for row in one.table.rows} == {EVERY_DAY}
+
+
+def with_outings(days, out_on, *, every_day=False):
+    """Silences of a life with outings of one to five hours on some days, of which a door is the last sign."""
+    rng = np.random.default_rng(3)
+    leaves = [at(day, rng.uniform(9, 15)) for day in out_on]
+    away = [(time, time + round(rng.uniform(1, 5) * HOUR)) for time in leaves]
+    inside = _times(record_of(_times(lived(days)), (at(0), at(days)), away))
+    others = [day for day in range(days) if every_day and day not in out_on]
+    moves = leaves + [at(day, 8 + number / 12) for day in others for number in range(12 * 12)]
+    record = record_of(inside | {"front_door.vibration": moves}, (at(0), at(days)))
+    return silences_of(clean(record), ["front_door"])
 
 
 def _times(record):
     return {name: column.times.tolist() for name, column in record.signals.items() if len(column.times)}
-
-
-def _times_of(signals):
-    return {name: column.times.tolist() for name, column in signals.items()}
 
 
 def test_no_limit_beyond_the_cap_nor_below_an_hour(sixty_days):

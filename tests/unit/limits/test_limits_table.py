@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from stillwell.limits.table import DAY_MS, LimitRow, LimitTable, rows_of
+from stillwell.plan.texts import EVERY_DAY
 
 pytestmark = pytest.mark.base
 
@@ -11,10 +12,10 @@ HOUR = 3_600_000
 PARTS = ("hall_pir", "bed_pir", "new_pir")
 TABLE = LimitTable(
     (
-        LimitRow(("hall_pir",), 0, 480, "any day", 8 * HOUR),
-        LimitRow(("hall_pir",), 480, 1440, "weekend", 3 * HOUR),
-        LimitRow(("hall_pir",), 480, 1440, "any day", 2 * HOUR),
-        LimitRow((), 0, 720, "any day", 20 * HOUR),
+        LimitRow(("hall_pir",), 0, 480, EVERY_DAY, 8 * HOUR),
+        LimitRow(("hall_pir",), 480, 1440, frozenset((5, 6)), 3 * HOUR),
+        LimitRow(("hall_pir",), 480, 1440, EVERY_DAY, 2 * HOUR),
+        LimitRow((), 0, 720, EVERY_DAY, 20 * HOUR),
     ),
     12 * HOUR,
 )
@@ -43,7 +44,7 @@ def test_first_row_that_fits(part, day, hour, expected):
 
 
 def test_equal_neighbours_are_one_row():
-    rows = list(rows_of(("hall_pir",), "any day", [1, 1, 2, 2, 2, 1], 240))
+    rows = list(rows_of(("hall_pir",), EVERY_DAY, [1, 1, 2, 2, 2, 1], 240))
     assert [(row.from_minute, row.until_minute, row.limit_ms) for row in rows] == [
         (0, 480, 1),
         (480, 1200, 2),

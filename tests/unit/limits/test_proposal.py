@@ -8,6 +8,7 @@ from tests.unit.limits.row_home import TEXT
 from stillwell.limits.proposal import Asked, propose
 from stillwell.limits.table import LimitRow, LimitTable
 from stillwell.plan.read import read_plan
+from stillwell.plan.texts import EVERY_DAY
 from stillwell.problem import Refusal
 from stillwell.record.columns import Pulses
 
@@ -19,7 +20,7 @@ NAMES = [f"{room}_pir.movement" for room in ROOMS]
 
 def slow(cleaned, budgets):
     """Stand in for the learner: limits so long that nothing is false, longer for rarer alarms."""
-    row = LimitRow((), 0, 1440, "any day", 10 * HOUR)
+    row = LimitRow((), 0, 1440, EVERY_DAY, 10 * HOUR)
     days = len(cleaned.used)
     return [learned_of(LimitTable((row,), 12 * HOUR), budget, days) for budget in budgets]
 
@@ -122,7 +123,7 @@ def test_days_marked_by_the_keeper_are_not_learned_from():
 
 def test_the_family_is_never_called_before_the_resident_is_asked():
     def hasty(cleaned, budgets):
-        table = [LimitTable((LimitRow((), 0, 1440, "any day", h * HOUR),), 12 * HOUR) for h in (9, 5)]
+        table = [LimitTable((LimitRow((), 0, 1440, EVERY_DAY, h * HOUR),), 12 * HOUR) for h in (9, 5)]
         chosen = [table[1 if budget == min(budgets) else 0] for budget in budgets]
         return [learned_of(each, budget, 30) for each, budget in zip(chosen, budgets, strict=True)]
 

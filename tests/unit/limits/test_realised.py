@@ -7,6 +7,7 @@ from lived import DAY, HOUR, MINUTE, at, lived, record_of
 from stillwell.limits.cleaning import clean
 from stillwell.limits.realised import judge, once_a_day, signs_of_record, told_by, walk_forward
 from stillwell.limits.table import LimitRow, LimitTable
+from stillwell.plan.texts import EVERY_DAY
 
 pytestmark = pytest.mark.base
 
@@ -110,7 +111,7 @@ def test_empty_days_are_neither_judged_nor_held_against_limits():
 def test_the_first_row_that_fits_sets_the_limit():
     record = record_of({HALL: [at(0, 1), at(0, 9)], "bath_pir.movement": [at(0, 5)]}, (at(0), at(1)))
     found = signs(record)
-    table = LimitTable((LimitRow(("hall_pir",), 0, 480, "any day", HOUR), LimitRow((), 0, 1440, "any day", DAY)), DAY)
+    table = LimitTable((LimitRow(("hall_pir",), 0, 480, EVERY_DAY, HOUR), LimitRow((), 0, 1440, EVERY_DAY, DAY)), DAY)
     limits = told_by(table, found) - found.times
     assert limits.tolist() == [HOUR, DAY, DAY]
     assert np.all(np.diff(found.times) == 4 * 60 * MINUTE)

@@ -14,6 +14,7 @@ from stillwell.limits.relearn import PlanLimits, limits_of, parts_of, relearn, t
 from stillwell.limits.table import LimitRow, LimitTable
 from stillwell.plan.model import Plan
 from stillwell.plan.read import read_plan
+from stillwell.plan.texts import EVERY_DAY
 from stillwell.replay.run import replay
 
 pytestmark = pytest.mark.base
@@ -31,7 +32,7 @@ def plan_with(**table):
 
 
 def flat(hours, longest=12):
-    return LimitTable((LimitRow((), 0, 1440, "any day", round(hours * HOUR)),), longest * HOUR)
+    return LimitTable((LimitRow((), 0, 1440, EVERY_DAY, round(hours * HOUR)),), longest * HOUR)
 
 
 def teaching(*hours):

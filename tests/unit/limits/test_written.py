@@ -9,6 +9,7 @@ from stillwell.limits.signs import heard
 from stillwell.limits.table import LimitRow, LimitTable
 from stillwell.limits.written import CALL, plan_table, waits_for, write_proposal
 from stillwell.plan.read import read_plan
+from stillwell.plan.texts import EVERY_DAY
 from stillwell.record.columns import FALSE, TRUE, UNKNOWN, Pulses, Record, Steps
 
 pytestmark = pytest.mark.base
@@ -32,8 +33,8 @@ def plan():
     )
 
 
-def row(part, start, end, hours, kind="any day"):
-    return LimitRow((part,), start * 60, end * 60, kind, round(hours * HOUR))
+def row(part, start, end, hours, days=EVERY_DAY):
+    return LimitRow((part,), start * 60, end * 60, days, round(hours * HOUR))
 
 
 def said(table):
@@ -56,7 +57,7 @@ def test_a_part_alone_in_its_room_is_the_room_one_of_several_is_itself():
 
 
 def test_parts_of_one_room_learned_together_are_the_room():
-    table = LimitTable((LimitRow(("hall_pir", "front_contact"), 0, 1440, "any day", HOUR),), 43_200_000)
+    table = LimitTable((LimitRow(("hall_pir", "front_contact"), 0, 1440, EVERY_DAY, HOUR),), 43_200_000)
     learned = LimitTable((*table.rows, row("bedroom_pir", 0, 24, 8)), 43_200_000)
     assert said(plan_table(plan(), learned, "")) == [("hall", "1h"), ("bedroom", "8h")]
 
@@ -72,13 +73,15 @@ def test_a_night_is_one_row():
 
 
 def test_workdays_and_weekends_stay_apart():
-    table = LimitTable((row("bedroom_pir", 0, 24, 2, "workday"), row("bedroom_pir", 0, 24, 3, "weekend")), 43_200_000)
+    days = frozenset(range(5)), frozenset((5, 6))
+    rows = [row("bedroom_pir", 0, 24, hours, days) for hours, days in zip((2, 3), days, strict=True)]
+    table = LimitTable(tuple(rows), 43_200_000)
     assert said(plan_table(plan(), table, "")) == [("bedroom", "weekdays", "2h"), ("bedroom", "weekends", "3h")]
 
 
 def test_a_table_of_no_part_is_of_all():
     table = LimitTable(
-        (LimitRow((), 0, 720, "any day", HOUR), LimitRow((), 720, 1440, "any day", 2 * HOUR)), 43_200_000
+        (LimitRow((), 0, 720, EVERY_DAY, HOUR), LimitRow((), 720, 1440, EVERY_DAY, 2 * HOUR)), 43_200_000
     )
     assert said(plan_table(plan(), table, "")) == [("00:00", "12:00", "1h"), ("12:00", "00:00", "2h")]
 

@@ -16,13 +16,16 @@ from stillwell.limits.support import support
 from stillwell.limits.table import LimitRow, LimitTable
 from stillwell.plan.limits import LimitTable as PlanTable
 from stillwell.plan.read import read_plan
+from stillwell.plan.texts import EVERY_DAY
 from stillwell.record.columns import Pulses
 from stillwell.replay.distribution import Spread
 from stillwell.replay.rates import rate
 from stillwell.wording.cleaning import days_sentence, left_out_sentences, trust_sentences
 from stillwell.wording.limits import (
+    Line,
     choice_row,
     limit_cells,
+    lines,
     moved_sentence,
     notice_sentence,
     places,
@@ -36,7 +39,7 @@ from stillwell.wording.nights import night_sentence, unproved_sentence
 pytestmark = pytest.mark.base
 
 PLAN = read_plan(TEXT, "home.toml")
-TABLE = LimitTable((LimitRow(("bedroom_pir",), 0, 420, "any day", 8 * HOUR + 30 * MINUTE),), 12 * HOUR)
+TABLE = LimitTable((LimitRow(("bedroom_pir",), 0, 420, EVERY_DAY, 8 * HOUR + 30 * MINUTE),), 12 * HOUR)
 
 
 def spread(median_h, p95_h, max_h):
@@ -98,11 +101,23 @@ def test_a_row_of_the_choices():
 
 
 def test_a_table_is_read_off_at_a_few_hours():
-    assert limit_cells(TABLE, "bedroom_pir", (0, 6, 7, 23)) == ["8 h 30", "8 h 30", "12 h", "12 h"]
+    assert limit_cells(TABLE, Line("bedroom_pir", "bedroom", 0), (0, 6, 7, 23)) == ["8 h 30", "8 h 30", "12 h", "12 h"]
+
+
+def test_days_are_told_apart_only_where_their_limits_are():
+    sunday, others = frozenset((6,)), frozenset(range(6))
+    apart = (LimitRow(("lounge_pir",), 0, 1440, sunday, 9 * HOUR), LimitRow(("lounge_pir",), 0, 1440, others, 3 * HOUR))
+    table = LimitTable((*TABLE.rows, *apart), 12 * HOUR)
+    assert list(lines(PLAN, TABLE, table)) == [
+        Line("bedroom_pir", "bedroom", 0),
+        Line("lounge_pir", "lounge, on Mondays to Saturdays", 0),
+        Line("lounge_pir", "lounge, on Sundays", 6),
+    ]
+    assert limit_cells(table, Line("lounge_pir", "lounge, on Sundays", 6), (12,)) == ["9 h"]
 
 
 def rows_for(*groups):
-    return LimitTable(tuple(LimitRow(group, 0, 1440, "any day", HOUR) for group in groups), 12 * HOUR)
+    return LimitTable(tuple(LimitRow(group, 0, 1440, EVERY_DAY, HOUR) for group in groups), 12 * HOUR)
 
 
 def test_a_part_is_named_by_its_room_where_that_is_enough():
