@@ -1,4 +1,4 @@
-"""Whether learned limits keep their promise: 200 invented residents, each judged for two years.
+"""Whether learned limits keep their promise: 200 invented residents, each judged for five years.
 
 python benchmarks/limits_residents.py            all of it, and its section of docs/benchmarks.md
 python benchmarks/limits_residents.py 60         so many residents

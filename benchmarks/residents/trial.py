@@ -1,4 +1,4 @@
-"""What learned limits do for one invented resident, walked forward over two years."""
+"""What learned limits do for one invented resident, walked forward over five years."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -20,11 +20,11 @@ from stillwell.record.columns import Pulses, Record, Steps
 from stillwell.replay.distribution import NEVER_MS, Spread, spread
 from stillwell.simulate.truth import Simulated
 
-LEARNED_AFTER_DAYS = (28, 56, 91, 182, 273, 364, 455, 546, 637)
-HALF_YEAR = 182
+QUARTER, HALF_YEAR = 91, 182
+FIRST_LEARNED_AFTER_DAYS = (28, 56, QUARTER)
 AFTER_DOOR_MS = 15 * 60_000
-LEARNED_FROM_DAYS = 182
-DAYS = 756
+DAYS = 5 * 364 + 28
+"""So that one false alarm in 180 days is some nine: of fewer, chance alone brings too many residents beyond."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ def trial(plan: Plan, seed: int, budgets_days: Sequence[float], days: int = DAYS
     signs = signs_of_record(clean(record, names), names)
     told = np.full((len(budgets_days), len(signs.times)), NEVER_MS)
     teach = default_learner(plan, LONGEST_MS)
-    edges = [each for each in LEARNED_AFTER_DAYS if each < len(signs.days)]
+    edges = [*FIRST_LEARNED_AFTER_DAYS, *range(HALF_YEAR, len(signs.days), QUARTER)]
     for first, last in zip(edges, [*edges[1:], len(signs.days)], strict=True):
         told_now(told, signs, record, names, teach, budgets_days, first, last)
     early, later = range(edges[0], HALF_YEAR), range(HALF_YEAR, len(signs.days))
@@ -83,7 +83,7 @@ def told_now(
 ) -> None:
     """Learn from what was known before day ``first``, at most half a year, and tell of the days until ``last``."""
     start = signs.days[first].start_ms
-    from_ms = signs.days[max(0, first - LEARNED_FROM_DAYS)].start_ms
+    from_ms = signs.days[max(0, first - HALF_YEAR)].start_ms
     known = clean(since(known_by(record, start), from_ms), names)
     learned = [each.table for each in teach(known, [1 / each for each in budgets_days])]
     on = (signs.day >= first) & (signs.day < last)

@@ -53,9 +53,9 @@ class Climb:
 
 
 def rung(scores: NDArray[np.float64], tail: Tail | None, allowed: float) -> int:
-    """Return the rung that ``allowed`` of the scores exceed; without a tail the scores alone must tell."""
+    """Return the rung that ``allowed`` of the scores exceed. Below the tail, or without one, the scores alone tell."""
     top = len(PRICES_H) - 1
-    if tail is not None:
+    if tail is not None and allowed < tail.excesses:
         return min(top, max(0, math.ceil(tail.value_exceeded(allowed))))
     down = np.sort(scores)[::-1]
     return min(top, int(down[min(len(down) - 1, math.floor(allowed))]))
