@@ -44,7 +44,7 @@ def broken_disagreements(bench, rng, fault, worlds, near):
         for some in by_choice.values()
         for each in some
         for one in bench.work.with_faults(each, way, (fault,))
-        if not one.chatter
+        if not one.chatter and not _from_two_instants(bench, one)
     ]
     for number in rng.choice(len(found), min(worlds, len(found)), replace=False):
         world, ends_ms = found[number]
@@ -53,11 +53,17 @@ def broken_disagreements(bench, rng, fault, worlds, near):
             proved = int(curve.at(np.array([onset]))[0])
             if proved != NEVER and proved - onset >= HORIZON_MS:
                 continue
-            horizon_ms = HORIZON_MS if ends_ms is None else ends_ms + 1
-            standing = bench.work.stage.at_onset(world, onset)
-            stepped = told(slow, standing, onset, horizon_ms, fault.outage.people)
+            begins = onset + world.after_ms
+            horizon_ms = HORIZON_MS if ends_ms is None else ends_ms + 1 - world.after_ms
+            standing = bench.work.stage.at_onset(world, begins)
+            stepped = told(slow, standing, begins, horizon_ms, fault.outage.people)
             if proved != stepped and (ends_ms is None or proved != NEVER):
                 yield world, onset, proved, stepped
+
+
+def _from_two_instants(bench, world):
+    """Tell whether a world counts from the onset for one alarm and, what is late being in, from later for another."""
+    return len({world.late.isdisjoint(alone.speaks_of[1]) for alone in bench.work.single}) > 1
 
 
 def later_than_proved(bench, rng, fault, draws):

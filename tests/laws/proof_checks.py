@@ -1,17 +1,23 @@
-"""The two questions put to the proof: is each curve what the live engine does, and is nothing ever later?"""
+"""The questions put to the proof: is each curve what the live engine does, is nothing ever later, and is its worst case
+a record on which the engine is just as late?
+"""
 
 from dataclasses import dataclass
 
 import numpy as np
 from tests.laws.proof_histories import LONG_BEFORE_MS, hazard_reports, heard_always, history
+from tests.oracle.asked import first_told
 from tests.oracle.stepped_notice import DAY_MS, bench_of, told
 
+from stillwell.engine import columns, walk
 from stillwell.engine.program import compile_plan
 from stillwell.engine.step import Fired, Returned, Stepper
 from stillwell.proof import catalogue
 from stillwell.proof.curve import NEVER
 from stillwell.proof.prove import Prover
+from stillwell.proof.proved import Shown
 from stillwell.proof.raising import Raising
+from stillwell.replay.chain import Chain
 
 HORIZON_MS = 16 * DAY_MS
 YEAR = 2026
@@ -117,3 +123,19 @@ def _lived(program, chain, calls, events, onset, proved):
             return None  # people have been told of it already and are asked again
         if best <= proved:
             return None
+
+
+def misjudged_witnesses(plan, proof):
+    """Yield (hazard, told, proved) where an evaluator is not as late on the record of the worst case as proved."""
+    for result in proof.hazards:
+        if result.worst is None:
+            continue
+        case = Shown(plan, proof, result)
+        if case.witness is None:
+            yield result.hazard.name, None, case.told_ms
+            continue
+        for evaluate in (columns.run, walk.run):
+            outcome = evaluate(proof.program, case.witness.record)
+            lived = first_told(plan, Chain(plan), outcome, result.alarms, case.onset_ms)
+            if lived != case.told_ms:
+                yield result.hazard.name, lived, case.told_ms

@@ -7,16 +7,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from tests.laws.proof_broken import broken_disagreements, faults_that_matter, later_than_proved
-from tests.laws.proof_checks import disagreements, lateness, workbench
+from tests.laws.proof_checks import disagreements, lateness, misjudged_witnesses, workbench
 from tests.laws.proof_plans import plans
 from tests.laws.test_engine_laws import COMMON
-from tests.oracle.asked import first_told
 
-from stillwell.engine import columns, walk
 from stillwell.problem import Refusal
 from stillwell.proof.prove import prove
-from stillwell.proof.proved import Shown
-from stillwell.replay.chain import Chain
 
 pytestmark = pytest.mark.base
 
@@ -61,11 +57,4 @@ def test_both_evaluators_are_as_late_on_the_witness_as_the_proof_says(plan):
         proof = prove(plan, 2026, faults=())
     except Refusal:
         return
-    for result in proof.hazards:
-        case = Shown(plan, proof, result)
-        if result.worst is None:
-            continue
-        assert case.witness is not None
-        for evaluate in (columns.run, walk.run):
-            outcome = evaluate(proof.program, case.witness.record)
-            assert first_told(plan, Chain(plan), outcome, result.alarms, case.onset_ms) == case.told_ms
+    assert list(misjudged_witnesses(plan, proof)) == []

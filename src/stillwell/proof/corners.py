@@ -7,6 +7,7 @@ seen as what it is.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from itertools import product
 from typing import TypeAlias
@@ -18,6 +19,7 @@ from stillwell.plan.names import part_signals_in
 from stillwell.problem import refuse
 from stillwell.proof.catalogue import AT_REST, FAR, Onset
 from stillwell.proof.last_signs import Last, signals_of
+from stillwell.proof.turns import turns
 from stillwell.proof.world import AS_CLOCK, Level, Stage, World
 from stillwell.record.columns import FALSE, TRUE
 from stillwell.rules.formula import SetState
@@ -67,11 +69,16 @@ def worlds(plan: Plan, stage: Stage, onset: Onset, silenced: frozenset[str]) -> 
             name=f'alarm "{stage.alarms[0].name}"',
         )
     lives = _lives(stage, onset)
+    signs = frozenset[str]().union(*(signals_of(program, tail) for tail in stage.tails))
+    seen = {name.partition(".")[0] for name, _ in _sources(stage, onset)}
+    everywhere = seen.issuperset(_unmeant(plan, silenced))
     tables = stage.last_signs is not None and not moved_by(stage, onset)
     found: dict[Choice, tuple[World, ...]] = {}
     for picked in product(*(values for _, values in chosen)):
         choice = Choice(tuple((name, value) for (name, _), value in zip(chosen, picked, strict=True)))
-        found[choice] = tuple(_combine(onset, options, automatic, switches, choice, lives, tables=tables))
+        every = tuple(_combine(onset, options, automatic, switches, choice, lives, signs, tables=tables))
+        now = tuple(one for one in every if _lives_at_onset(one.pulses, one.levels))
+        found[choice] = now if now and everywhere and onset.life_ends and not lives else every
     return found
 
 
@@ -82,6 +89,7 @@ def _combine(
     switches: Sequence[str],
     choice: Choice,
     lives: Sequence[tuple[int, ...]],
+    signs: frozenset[str],
     *,
     tables: bool,
 ) -> Iterator[World]:
@@ -91,17 +99,21 @@ def _combine(
             pulses |= one.pulses
             levels |= one.levels
             told += [one.told] if one.told else []
-        if onset.life_ends and not lives and not _lives_at_onset(pulses, levels):
-            continue
         for values in product(*(values for _, values in automatic)):
             states = dict(choice.states) | {name: value for (name, _), value in zip(automatic, values, strict=True)}
             for lit in product((FALSE, TRUE), repeat=len(switches)):
                 switched = dict(zip(switches, lit, strict=True))
                 for life in lives or (onset.life,):
-                    if not life and any(one.told for one in picked):
-                        continue  # what has just been reported may itself be a sign of life
+                    if not life and any(gives_signs(one, signs) for one in picked):
+                        continue
                     last = Last() if life and tables else None
                     yield World("; ".join(told), pulses, levels, life, {}, states, switched, last=last)
+
+
+def _unmeant(plan: Plan, silenced: AbstractSet[str]) -> set[str]:
+    """Return the parts that the resident sets off without meaning to: the last sign comes from one of them."""
+    parts = {name.partition(".")[0] for name in silenced}
+    return {part for part in parts if plan.parts[part].kind not in BY_HAND}
 
 
 def _lives(stage: Stage, onset: Onset) -> list[tuple[int, ...]]:
@@ -115,6 +127,11 @@ def _lives(stage: Stage, onset: Onset) -> list[tuple[int, ...]]:
     life = onset.life if onset.life_ends else (0,)
     heard = {getattr(stage.program.nodes[node].operator, "signal", "") for node in stage.program.cone([*stage.tails])}
     return [life] if heard & {*onset.pulses, *onset.levels} else [life, ()]
+
+
+def gives_signs(world: World, signs: AbstractSet[str]) -> bool:
+    """Tell whether a signal that is put through by itself is a sign of life: then the last one was not long before."""
+    return any(world.pulses.get(name) or (name in world.levels and world.levels[name].changes) for name in signs)
 
 
 def moved_by(stage: Stage, onset: Onset) -> bool:
@@ -159,16 +176,13 @@ def _options(plan: Plan, stage: Stage, name: str, node: int, onset: Onset, silen
             return [World()]
         timers = _timers_above(stage, node)
         recent = {(0,)} | {tuple(sorted(-age for age in ages)) for timer in timers for ages in _ages(timer)}
+        if timers and False in turns(stage, node):  # what may raise an alarm at the onset may have raised it before
+            recent |= {tuple(time - 1 for time in times) for times in recent if times[-1] == 0}
         return [World(pulses={name: ()}), *(_reported(name, times) for times in sorted(recent, reverse=True))]
     if isinstance(operator, reported.LevelReport):
         if not lives:
             return [World(levels={name: Level(TRUE if name.endswith(".mains") else FALSE)})]
-        return [
-            World(levels={name: Level(FALSE)}),
-            World(f"{name} all the time", levels={name: Level(TRUE)}),
-            World(f"{name} begins at the onset", levels={name: Level(FALSE, ((0, TRUE),))}),
-            World(f"{name} ends at the onset", levels={name: Level(TRUE, ((0, FALSE),))}),
-        ]
+        return [*_level_options(name), *_turned(stage, name, node)]
     rest = AT_REST.get(unit_of(name), 0.0)
     steady = [World(levels={name: Level(rest)})]
     if lives and onset.life_ends:
@@ -183,17 +197,48 @@ def _ages(timer: Timer) -> Iterator[tuple[int, ...]]:
 
     A count has then heard as many as it waits for, a millisecond apart.
     """
-    many = timer.count if isinstance(timer, count.Count) else 1
+    many = _waits_for(timer)
     if many <= timer.duration_ms:
         yield tuple(range(many))
     yield (timer.duration_ms - 1,) if many == 1 else tuple(max(timer.duration_ms - 1 - one, 0) for one in range(many))
 
 
 def _reported(name: str, times: tuple[int, ...]) -> World:
-    age = -max(times)
-    ago = "at the onset" if age == 0 else f"{age / 1000:.3f} s before the onset"
     often = f", {len(times)} times" if len(times) > 1 else ""
-    return World(f"{name} {ago}{often}", pulses={name: times})
+    return World(f"{name} {_ago(-max(times))}{often}", pulses={name: times})
+
+
+def _ago(age: int) -> str:
+    return "at the onset" if age == 0 else f"{age / 1000:.3f} s before the onset"
+
+
+def _level_options(name: str) -> list[World]:
+    return [
+        World(levels={name: Level(FALSE)}),
+        World(f"{name} all the time", levels={name: Level(TRUE)}),
+        World(f"{name} begins at the onset", levels={name: Level(FALSE, ((0, TRUE),))}),
+        World(f"{name} ends at the onset", levels={name: Level(TRUE, ((0, FALSE),))}),
+    ]
+
+
+def _turned(stage: Stage, name: str, node: int) -> Iterator[World]:
+    """Yield how a level may have begun and ended where rules count that, or may raise an alarm by it at once."""
+    timers = _timers_above(stage, node)
+    times = max(map(_waits_for, timers), default=1)
+    begins = any(
+        node in stage.program.nodes[above].children and isinstance(stage.program.nodes[above].operator, edge.Edge)
+        for above in stage.nodes
+    )
+    just_before = timers and begins and False in turns(stage, node)
+    for last, value in product((0, -1) if just_before else (0,), (TRUE, FALSE)):
+        if times == 1 and last == 0:
+            continue  # put through for every level
+        other = TRUE + FALSE - value
+        ages = reversed(range(2 * times if times > 1 else 1))
+        turned = tuple((last - age, other if age % 2 else value) for age in ages)
+        often = f", {times} times," if times > 1 else ""
+        told = f"{name} {'begins' if value == TRUE else 'ends'}{often} {_ago(-last)}"
+        yield World(told, levels={name: Level(other if times == 1 else value, turned)})
 
 
 def unit_of(name: str) -> str:
@@ -226,32 +271,47 @@ def _timers_above(stage: Stage, node: int) -> list[Timer]:
     return found
 
 
-def timers_ms(plan: Plan, stage: Stage, silenced: frozenset[str]) -> dict[str, frozenset[int]]:
-    """Return the signals that the resident gives and a rule reads by itself, each with the timers that hear it.
+@dataclass(frozen=True)
+class Heard:
+    """How rules hear a signal by itself: the durations of the timers that hear it, of a count the share of one report.
 
-    Of a count of reports within a duration it is the share of one report; what a state remembers has been heard.
+    ``times`` is how many reports a count may wait for.
     """
+
+    timers_ms: frozenset[int] = frozenset()
+    times: int = 1
+
+
+def heard_by(plan: Plan, stage: Stage, silenced: frozenset[str]) -> dict[str, Heard]:
+    """Return the signals that the resident gives and a rule reads by itself; what a state remembers has been heard."""
     program = stage.program
-    found: dict[str, set[int]] = {}
+    found: dict[str, list[Timer | limits.Limits]] = {}
     for node in stage.nodes:
         operator = program.nodes[node].operator
         if node in stage.tails or not isinstance(operator, reported.PulseReport | reported.LevelReport):
             continue
         if operator.signal in silenced and plan.parts[operator.signal.partition(".")[0]].kind not in BY_HAND:
-            found[operator.signal] = set()
-    heard = {node for node in stage.nodes if isinstance(program.nodes[node].operator, settings.State)}
+            found[operator.signal] = []
+    states = {node for node in stage.nodes if isinstance(program.nodes[node].operator, settings.State)}
     for node in stage.nodes:
         operator = program.nodes[node].operator
-        if isinstance(operator, limits.Limits):
-            duration = operator.shortest_ms
-        elif isinstance(operator, Timer):
-            duration = operator.duration_ms // (operator.count if isinstance(operator, count.Count) else 1)
-        else:
+        if not isinstance(operator, Timer | limits.Limits):
             continue
-        for below in program.cone([node], stage.tails | stage.free | heard):
+        for below in program.cone([node], stage.tails | stage.free | states):
             if (signal := getattr(program.nodes[below].operator, "signal", "")) in found and below not in stage.tails:
-                found[signal].add(duration)
-    return {name: frozenset(durations) for name, durations in found.items()}
+                found[signal].append(operator)
+    return {
+        name: Heard(frozenset(_share_ms(one) for one in timers), max([1, *map(_waits_for, timers)]))
+        for name, timers in found.items()
+    }
+
+
+def _waits_for(timer: Timer | limits.Limits) -> int:
+    return timer.count if isinstance(timer, count.Count) else 1
+
+
+def _share_ms(timer: Timer | limits.Limits) -> int:
+    return timer.shortest_ms if isinstance(timer, limits.Limits) else timer.duration_ms // _waits_for(timer)
 
 
 def _values(plan: Plan, stage: Stage, node: int) -> tuple[int, ...]:

@@ -51,6 +51,11 @@ class Curve:
         cell = np.searchsorted(self.points, points, "right") - 1
         return Curve(points, self.at(points), self.fixed[cell], self.value[cell], self.end)
 
+    def sooner(self, by: int) -> "Curve":
+        """Return the same instants of the curve's onsets less so much."""
+        value = np.where(self.fixed, self.value, self.value + by)
+        return Curve(self.points - by, self.there, self.fixed, value, self.end - by)
+
     def between(self, start: int, end: int) -> "Curve":
         """Return the curve on the onsets from ``start`` to ``end`` (excluded) only."""
         cut = self.cut(np.array([start, end], np.int64))

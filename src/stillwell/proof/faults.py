@@ -7,6 +7,7 @@ from itertools import product
 from stillwell.plan.kinds import DERIVED_PULSES, SIGNALS_OF
 from stillwell.plan.model import Plan
 from stillwell.proof.catalogue import AT_REST
+from stillwell.proof.corners import Heard, gives_signs
 from stillwell.proof.last_signs import Last, Sort
 from stillwell.proof.tell import ALL_WELL, Outage
 from stillwell.proof.world import Changes, Level, World
@@ -92,15 +93,16 @@ class Hearing:
 
     ``life`` are the parts that signs of life as a whole are heard from, ``driven`` the signals that the hazard itself
     moves: before the onset they are at rest. ``quiet_ms`` is the shortest silence that counts (None: none does).
-    ``timers_ms`` maps each signal that the resident gives and a rule reads by itself to the durations of the timers
-    that hear it; of a count the share of one report. ``signs`` are the signals that make up signs of life as a whole.
+    ``heard`` are the signals that the resident gives and a rule reads by itself. ``signs`` are the signals that make up
+    signs of life as a whole. ``wavering`` are the parts of which some reports may be worse than none and than all.
     """
 
     life: frozenset[str] = frozenset()
     driven: frozenset[str] = frozenset()
     quiet_ms: int | None = None
-    timers_ms: Mapping[str, frozenset[int]] = field(default_factory=dict)
+    heard: Mapping[str, Heard] = field(default_factory=dict)
     signs: frozenset[str] = frozenset()
+    wavering: frozenset[str] = frozenset()
 
 
 def afflicted(plan: Plan, fault: Fault, world: World, hearing: Hearing) -> list[World]:
@@ -108,7 +110,8 @@ def afflicted(plan: Plan, fault: Fault, world: World, hearing: Hearing) -> list[
     if fault.stuck:
         return _stuck(plan, fault.stuck, world, hearing)
     if fault.late:
-        return _late(fault.late, world, hearing)
+        late = frozenset({fault.late})
+        return _anchored(late, world, hearing) if late & hearing.wavering else _late(fault.late, world, hearing)
     if fault.lost:
         return _lost(plan, fault, world, hearing)
     return [world]
@@ -120,6 +123,9 @@ def afflicted_by_all(plan: Plan, faults: Sequence[Fault], world: World, hearing:
     What is lost is not heard, whatever else ails it; signs of life end only with the last part that hears them.
     """
     worlds = [world]
+    late = frozenset(fault.late for fault in faults if fault.late)
+    if late & hearing.wavering:
+        worlds, faults = _anchored(late, world, hearing), [fault for fault in faults if not fault.late]
     for fault in sorted(faults, key=lambda one: bool(one.lost)):
         worlds = [one for each in worlds for one in afflicted(plan, fault, each, hearing)]
         hearing = replace(hearing, life=hearing.life - set(fault.lost))
@@ -137,21 +143,26 @@ def joint_outage(plan: Plan, faults: Sequence[Fault]) -> Outage:
     return Outage(people, frozenset(carried - others))
 
 
+def _part(name: str) -> str:
+    return name.partition(".")[0]
+
+
 def _of(part: str, name: str) -> bool:
-    return name.partition(".")[0] == part
+    return _part(name) == part
 
 
-def _last_word(world: World, parts: Collection[str], hearing: Hearing, until_ms: int = 0) -> World:
+def _last_word(world: World, parts: Collection[str], hearing: Hearing, holds_ms: int = 0) -> World:
     """Return the world in which some parts have reported for the last time at the onset, or so long after it.
 
     What the hazard moves begins with the onset: of that they have reported nothing where they fall silent with it.
     """
+    until_ms = holds_ms - world.after_ms
     pulses, levels = dict(world.pulses), dict(world.levels)
-    for name in [name for name in pulses if name.partition(".")[0] in parts]:
-        until = until_ms - 1 if name in hearing.driven and not until_ms else until_ms
+    for name in [name for name in pulses if _part(name) in parts]:
+        until = until_ms - 1 if name in hearing.driven and not holds_ms else until_ms
         pulses[name] = tuple(time for time in pulses[name] if time <= until)
-    for name in [name for name in levels if name.partition(".")[0] in parts]:
-        until = until_ms - 1 if name in hearing.driven and not until_ms else until_ms
+    for name in [name for name in levels if _part(name) in parts]:
+        until = until_ms - 1 if name in hearing.driven and not holds_ms else until_ms
         before, changes = levels[name].before, levels[name].changes
         levels[name] = Level(before, tuple(change for change in changes if change[0] <= until))
     life = world.life
@@ -171,16 +182,18 @@ def _lost(plan: Plan, fault: Fault, world: World, hearing: Hearing) -> list[Worl
     for holds in sorted(set(held.values())):
         fresh = _last_word(fresh, {part for part in gone if held[part] == holds}, hearing, holds)
     supervised = {part: time for part in gone if (time := plan.parts[part].supervision) is not None}
-    fresh = replace(fresh, lost={**world.lost, **{part: held[part] + time for part, time in supervised.items()}})
+    missed = {part: held[part] + time - world.after_ms for part, time in supervised.items()}
+    fresh = replace(fresh, lost={**world.lost, **missed})
     if fault.fresh_mains:
         return [fresh]
     deaf = bool(hearing.life) and hearing.life <= gone
-    found = [fresh, replace(fresh, life=())] if deaf and world.life else [fresh]
+    silent = deaf and bool(world.life) and not gives_signs(fresh, hearing.signs)
+    found = [fresh, replace(fresh, life=(), last=None)] if silent else [fresh]
     if fault.kind.startswith("flat"):
         return found
-    pulses = {name: times for name, times in world.pulses.items() if name.partition(".")[0] not in gone}
+    pulses = {name: times for name, times in world.pulses.items() if _part(name) not in gone}
     levels = dict(world.levels)
-    for name in [name for name in levels if name.partition(".")[0] in gone]:
+    for name in [name for name in levels if _part(name) in gone]:
         levels[name] = Level(float("nan") if unit_carried(plan, name) else UNKNOWN)
     lost = {**world.lost, **dict.fromkeys(supervised)}
     life = () if deaf else world.life
@@ -223,7 +236,7 @@ def _stuck(plan: Plan, part: str, world: World, hearing: Hearing) -> list[World]
         for name, signal in carried.items():
             if signal.kind is Kind.LEVEL:
                 stays[name] = Level(value)
-                turns[name] = Level(FALSE if value == TRUE else TRUE, ((0, value),))
+                turns[name] = Level(FALSE if value == TRUE else TRUE, ((-world.after_ms, value),))
             elif signal.kind is Kind.NUMBER:
                 rest = world.levels[name].before if name in world.levels else AT_REST.get(signal.unit, 0.0)
                 stays[name] = turns[name] = Level(rest)
@@ -273,14 +286,16 @@ def _still_coming(part: str, world: World, late: World, hearing: Hearing) -> Ite
 
     As often as it makes a difference: as if it reported in each millisecond until ``LATE_MS``, for every timer.
     """
-    coming = sorted(name for name in hearing.timers_ms if _of(part, name) and name not in hearing.driven)
+    coming = sorted(name for name in hearing.heard if _of(part, name) and name not in hearing.driven)
     for picked in product((False, True), repeat=len(coming)):
         names = [name for name, chosen in zip(coming, picked, strict=True) if chosen]
         if not names or (not world.life and not hearing.signs.isdisjoint(names)):
             continue  # what comes in is itself a sign of life
         pulses, levels, life = dict(late.pulses), dict(world.levels), set(late.life)
         for name in names:
-            times = _often(world, hearing.timers_ms[name])
+            heard = hearing.heard[name]
+            # as many as a count waits for; a level begins and ends each time
+            times = _often(world, heard, heard.times * (2 if name in levels else 1))
             life |= set(times) if name in hearing.signs else set()
             if name in levels:
                 levels[name] = _to_and_fro(levels[name], times)
@@ -298,11 +313,65 @@ def _to_and_fro(level: Level, times: Sequence[int]) -> Level:
     return Level(level.before, tuple(turns))
 
 
-def _often(world: World, timers_ms: Collection[int]) -> list[int]:
-    """Return instants up to ``LATE_MS``, so close that no timer sees a gap, and beside all else that happens."""
-    every = max(1, min([LATE_MS, *timers_ms]) - 1)
-    beside = {happens + timer + by for happens in world.offsets() for timer in (0, *timers_ms) for by in (-1, 0, 1)}
-    return sorted({*range(0, LATE_MS, every), *(time for time in beside if 0 <= time < LATE_MS), LATE_MS})
+def _often(world: World, heard: Heard, times: int) -> list[int]:
+    """Return instants up to ``LATE_MS``, so close that no timer sees a gap, and beside all else that happens.
+
+    There are so many ``times`` at each, a millisecond apart.
+    """
+    every = max(1, min([LATE_MS, *heard.timers_ms]) - times)
+    beside = {
+        happens + timer + by for happens in world.offsets() for timer in (0, *heard.timers_ms) for by in (-1, 0, 1)
+    }
+    last = {times - 1, *range(0, LATE_MS, every), *beside, LATE_MS}
+    return sorted({one - ago for one in last for ago in range(times) if 0 <= one - ago <= LATE_MS})
+
+
+def _anchored(late: frozenset[str], world: World, hearing: Hearing) -> list[World]:
+    """Return worlds that count from when late parts have said the last of what they saw before the onset.
+
+    Until then they may report anything at any time: to the home it is as if the hazard began only then, but for what
+    other parts have to say, which ends at the onset. An alarm that is raised before is only told sooner. A timer that
+    other parts started ended just after the onset, or ends just after then.
+    """
+    signs = (0, LATE_MS) if late & hearing.life else (LATE_MS,)
+    own = {name: times for name, times in world.pulses.items() if _part(name) in late}
+    moved = {name: tuple(time - LATE_MS for time in times) for name, times in world.pulses.items()}
+    still = {
+        name: times
+        for name, times in world.pulses.items()
+        if name not in hearing.driven and times and max(times) <= -LATE_MS
+    }
+    anchored = replace(
+        world,
+        pulses=moved | own,
+        levels={
+            name: level if _part(name) in late else Level(level.before, _moved(level.changes, -LATE_MS))
+            for name, level in world.levels.items()
+        },
+        life=tuple(sorted({time - ago for time in world.life for ago in signs})),
+        lost={part: since if since is None else since - LATE_MS for part, since in world.lost.items()},
+        late=late,
+        after_ms=LATE_MS,
+    )
+    return [anchored, replace(anchored, pulses=moved | own | still)] if still.keys() - own.keys() else [anchored]
+
+
+def on_time(world: World) -> World:
+    """Return an anchored world as it is for whoever hears none of the late parts: it counts from the onset."""
+    by = world.after_ms
+    return replace(
+        world,
+        pulses={name: tuple(time + by for time in times) for name, times in world.pulses.items()},
+        levels={name: Level(level.before, _moved(level.changes, by)) for name, level in world.levels.items()},
+        life=tuple(time + by for time in [time for time in world.life if time + by in world.life] or world.life),
+        lost={part: since if since is None else since + by for part, since in world.lost.items()},
+        late=frozenset(),
+        after_ms=0,
+    )
+
+
+def _moved(changes: Changes, by: int) -> Changes:
+    return tuple((time + by, value) for time, value in changes)
 
 
 def _shifted(times: Sequence[int]) -> tuple[int, ...]:

@@ -136,7 +136,7 @@ class Prover:
         targets = [node for rule in alarms for node in (rule.fires, rule.condition)]
         driven = frozenset(name for way in ways for name in (*way.pulses, *way.levels))
         life = self.life if all(way.life_ends for way in ways) else self.life - driven
-        tails = tails_of(self.plan, self.program, targets, life, driven)
+        tails = tails_of(self.program, targets, life, driven)
         by_people = frozenset(name for name, state in self.plan.states.items() if state.set_by != "rules")
         span = (self.year[0] - 8 * DAY_MS, self.year[1] + 8 * DAY_MS)
         automatic = frozenset(name for name in self.plan.states if not corners.on_purpose(self.plan, name))

@@ -15,12 +15,13 @@ from stillwell.proof import corners
 from stillwell.proof.catalogue import Onset
 from stillwell.proof.corners import BY_HAND, Choice
 from stillwell.proof.curve import NEVER, Curve, Summary, constant, earliest, latest, soonest, work_out
-from stillwell.proof.faults import Fault, Hearing, afflicted, afflicted_by_all, joint_outage
+from stillwell.proof.faults import Fault, Hearing, afflicted, afflicted_by_all, joint_outage, on_time
 from stillwell.proof.last_signs import Last
 from stillwell.proof.lines import critical_onsets, has_sun
 from stillwell.proof.results import Case, FaultResult, PairResult, Raised
 from stillwell.proof.settled import unsettled
 from stillwell.proof.tell import ALL_WELL, Outage, Telling
+from stillwell.proof.turns import wavering
 from stillwell.proof.world import DAY_MS, Stage, World
 from stillwell.record.columns import Times
 
@@ -64,8 +65,14 @@ class Raising:
         quiet = [one.duration_ms for one in silences if isinstance(one, Silence)]
         quiet += [one.shortest_ms for one in silences if isinstance(one, Limits)]
         life = frozenset(name.partition(".")[0] for name in signals)
-        timers_ms = corners.timers_ms(self.plan, stage, self.life)
-        return Hearing(life, quiet_ms=min(quiet, default=None), timers_ms=timers_ms, signs=frozenset(signals))
+        heard = corners.heard_by(self.plan, stage, self.life)
+        return Hearing(
+            life,
+            quiet_ms=min(quiet, default=None),
+            heard=heard,
+            signs=frozenset(signals),
+            wavering=wavering(stage, heard),
+        )
 
     def _alone(self, rule: RuleNode) -> Stage:
         """Return the stage of one alarm: it is decided by what it listens to itself, and nothing else."""
@@ -159,7 +166,7 @@ class Raising:
             if not isinstance(world.last, Last):
                 yield world
                 continue
-            chosen = self.stage.choices(world.last, np.array(span, np.int64))
+            chosen = self.stage.choices(world.last, np.array(span, np.int64) + world.after_ms)
             for slot in range(0 if chosen is None else chosen.slots):
                 yield replace(world, last=replace(world.last, slot=slot))
 
@@ -181,7 +188,16 @@ class Raising:
 
     def raised(self, world: World, span: Span) -> list[Curve]:
         """Return for each alarm when it is raised in a world."""
-        return [self._raised_alone(stage, world.seen_by(stage), span) for stage in self.single]
+        return [self._raised_from(stage, world, span) for stage in self.single]
+
+    def _raised_from(self, stage: Stage, world: World, span: Span) -> Curve:
+        """Return when an alarm is raised in a world that may count from some time after the onset."""
+        by = world.after_ms
+        if by and world.late.isdisjoint(stage.speaks_of[1]):
+            return self._raised_from(stage, on_time(world), span)
+        seen = replace(world, late=frozenset(), after_ms=0).seen_by(stage)
+        curve = self._raised_alone(stage, seen, (span[0] + by, span[1] + by))
+        return curve.sooner(by) if by else curve
 
     def _raised_alone(self, stage: Stage, world: World, span: Span) -> Curve:
         key = (stage.alarms[0].name, world.key(), span)

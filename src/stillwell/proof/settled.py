@@ -9,7 +9,7 @@ from collections.abc import Set as AbstractSet
 
 from stillwell.engine.lanes import depth
 from stillwell.engine.operators import compare, count, edge, follow, held, limits, logic, reported, silence
-from stillwell.proof.world import Stage
+from stillwell.proof.world import ASK_AGAIN_MS, Stage
 
 _SILENCES = (silence.Silence, limits.Limits)
 _LEVELS = (*_SILENCES, count.Count, held.Held)
@@ -24,13 +24,14 @@ def unsettled(stage: Stage, free: AbstractSet[str], soonest_ms: int) -> tuple[st
     """
     found = dict[str, None]()
     for node in stage.nodes:
-        if isinstance(stage.program.nodes[node].operator, limits.Limits):
-            if _later_is_worse(stage, node) and not _remembers(stage, node, free):
+        operator = stage.program.nodes[node].operator
+        if isinstance(operator, _SILENCES) and (isinstance(operator, limits.Limits) or _as_a_whole(stage, node)):
+            if _later_is_worse(stage, node) and not (_remembers(stage, node, free) or _may_have_stood(stage, node)):
                 continue
         elif not _remembers(stage, node, free) or _only_better_or_worse(stage, node):
             continue
         for rule in _rules_above(stage, node):
-            if depth(stage.program, rule) > soonest_ms:
+            if depth(stage.program, rule) > soonest_ms or _may_have_stood(stage, node):
                 operator = stage.program.nodes[rule].operator
                 assert isinstance(operator, edge.Fire)
                 found[operator.rule] = None
@@ -52,11 +53,24 @@ def _remembers(stage: Stage, node: int, free: AbstractSet[str]) -> bool:
     return by_itself or whole
 
 
+def _as_a_whole(stage: Stage, node: int) -> bool:
+    """Tell whether a silence hears signs of life as a whole: the last one may be of any age for each such sum."""
+    return not stage.tails.isdisjoint(stage.program.nodes[node].children)
+
+
+def _may_have_stood(stage: Stage, node: int) -> bool:
+    """Tell whether an alarm that stood for one sum of signs only may ask again later than it would be raised anew."""
+    operator = stage.program.nodes[node].operator
+    if not isinstance(operator, silence.Silence) or operator.duration_ms >= ASK_AGAIN_MS:
+        return False
+    return _as_a_whole(stage, node) and len(stage.tails.intersection(stage.nodes)) > 1
+
+
 def _only_better_or_worse(stage: Stage, node: int) -> bool:
     """Tell whether a timer reaches the alarms only through what keeps or turns around sooner and later, one way."""
     if not isinstance(stage.program.nodes[node].operator, _LEVELS) or _gated(stage, node):
         return False
-    return all(len(ways) < 2 for ways in _ways_up(stage, node))
+    return len(set[bool]().union(*_ways_up(stage, node))) < 2
 
 
 def _later_is_worse(stage: Stage, node: int) -> bool:

@@ -1,10 +1,13 @@
-"""The signs of life of a world as columns of the engine, one lane for each onset."""
+"""The signs of life of a world, and how its levels turned before, as columns of the engine, one lane for each onset."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
+from stillwell.engine.operators import edge, reported
+from stillwell.engine.program import Program
 from stillwell.proof.last_signs import Choices, Last, LastSigns, Sort
 from stillwell.record.columns import FALSE, TRUE, Column, Pulses, Steps, Times
 
@@ -64,3 +67,27 @@ def _chosen(
         true = np.array([node in sort.true for sort in chosen.kinds])[sorts]
         given[node] = Steps(lanes.low + lanes.shift, np.where(true, TRUE, FALSE).astype(np.int8))
     return given
+
+
+def turned_before(
+    program: Program, nodes: Sequence[int], levels: Mapping[str, tuple[tuple[int, float], ...]], zero: Times
+) -> dict[int, Pulses]:
+    """Return, by node, when levels began or ended before each lane's zero: before it a lane only remembers.
+
+    ``levels`` maps signals to what is reported of them and when; the first report says how they had stood.
+    """
+    found: dict[int, Pulses] = {}
+    for node in nodes:
+        operator, children = program.nodes[node].operator, program.nodes[node].children
+        if not isinstance(operator, edge.Edge):
+            continue
+        below = program.nodes[children[0]].operator
+        reports = levels.get(below.signal, ()) if isinstance(below, reported.LevelReport) else ()
+        turned = [
+            offset
+            for (_, before), (offset, value) in pairwise(reports)
+            if offset < 0 and value == operator.to and before != value
+        ]
+        if turned:
+            found[node] = Pulses(spread(zero, turned))
+    return found

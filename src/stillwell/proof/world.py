@@ -18,7 +18,7 @@ from stillwell.engine.lanes import depth, slice_pulses, slice_steps
 from stillwell.engine.operators import count, edge, follow, limits, logic, lost, reported, settings, silence
 from stillwell.engine.program import Program, RuleNode
 from stillwell.proof.last_signs import Choices, Last, LastSigns, Sort
-from stillwell.proof.sign_columns import Lanes, sign_columns, spread
+from stillwell.proof.sign_columns import Lanes, sign_columns, spread, turned_before
 from stillwell.record.columns import FALSE, TRUE, UNKNOWN, Column, Pulses, Steps, Times
 from stillwell.replay.chain import ASK_AGAIN_S
 
@@ -52,9 +52,9 @@ class World:
     ``chatter`` keeps reporting pulses so often that no silence that hears it ever begins, every count that hears it is
     full, what waits for it in vain never does, and a state that it sets stays so; it gives no other pulse.
     What is not named reports nothing, is off, and is not lost. ``told`` says in words what sets this world apart.
-
     Where a table of limits makes a difference ``last`` says which sign of life is the last: it is chosen for each
     onset, and ``life`` holds what a late part may report until then; or it is of one kind, and the last of ``life``.
+    All offsets count from ``after_ms`` after the onset, until when what the ``late`` parts say comes in.
     """
 
     told: str = ""
@@ -66,6 +66,8 @@ class World:
     switched: Mapping[str, int] = field(default_factory=dict)
     chatter: frozenset[str] = frozenset()
     last: Last | Sort | None = None
+    late: frozenset[str] = frozenset()
+    after_ms: int = 0
 
     def key(self) -> tuple[object, ...]:
         """Return what decides the future: equal keys, equal notice times."""
@@ -74,6 +76,8 @@ class World:
             self.life,
             self.chatter,
             self.last,
+            self.late,
+            self.after_ms,
             *(tuple(sorted(part.items(), key=lambda item: item[0])) for part in parts),
         )
 
@@ -90,6 +94,8 @@ class World:
             {part: value for part, value in self.switched.items() if part in parts},
             self.chatter & parts,
             self.last if stage.tails & set(stage.nodes) else None,
+            self.late,
+            self.after_ms,
         )
 
     def offsets(self) -> set[int]:
@@ -179,7 +185,9 @@ class Stage:
         shift = np.arange(len(onsets), dtype=np.int64) * pitch + memory - onsets
         axis = Axis(low + shift, high + shift, onsets + shift)
         given, initial, signals = self._given(world, onsets, low, high, shift)
-        return Columns(self.program, axis, Reports(signals), given, initial), shift
+        levels = {name: ((-memory, one.before), *one.changes) for name, one in world.levels.items()}
+        past = turned_before(self.program, self.nodes, levels, axis.live)
+        return Columns(self.program, axis, Reports(signals), given, initial, past=past), shift
 
     def _given(
         self, world: World, onsets: Times, low: Times, high: Times, shift: Times

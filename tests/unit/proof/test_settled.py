@@ -90,3 +90,29 @@ def test_a_table_that_is_turned_around_is_said_to_be_unsettled():
 def test_a_table_that_sets_a_state_is_said_to_be_unsettled():
     asks = [{"name": "ask", "when": "no sign_of_life for limit quiet", "do": ["set away to on"]}]
     assert with_table("away is on for 30min", states=AWAY, aid=asks).unsettled == ("aid ask",)
+
+
+def test_a_silence_that_sets_a_state_is_said_to_be_unsettled_and_is():
+    # Onset 06:00. At 06:30 away is off. Last in bed at 06:00: away comes on at 08:00, and the look at 07:30 tells. Last
+    # in bed at 05:00: away comes on at 07:00, and the look at 07:30 finds nothing.
+    look = alarm("at 07:30 and away is off and no hall.movement for 1h")
+    aids = [
+        {"name": "out", "when": "no bed.movement for 2h", "do": ["set away to on"]},
+        {"name": "back", "when": "at 06:30", "do": ["set away to off"]},
+    ]
+    result = proved(look, states=AWAY, aid=aids)
+    assert result.unsettled == ("aid out",)
+    onset = MIDNIGHT + 30 * H
+    assert int(result.told.at(np.array([onset]))[0]) - onset == 1.5 * H + 1
+    plan = plan_of(**LIFE, alarm=[look], states=AWAY, aid=aids)
+    times = {"bed.movement": np.array([onset - H], np.int64), "hall.movement": np.array([onset], np.int64)}
+    span = (onset - 48 * H, onset + 48 * H)
+    record = Record("Europe/London", span, {name: Pulses(those) for name, those in times.items()})
+    fired = walk.run(compile_plan(plan), record).fired[look["name"]]
+    assert min(fired[fired >= onset]) - onset == 25.5 * H
+
+
+def test_a_silence_that_may_have_been_answered_for_one_room_only_is_said_to_be_unsettled():
+    # In bed long ago: that alarm stands, and is asked about again after 30 min, later than the 20 min from the onset.
+    assert proved(alarm("no bed.movement for 20min"), alarm("no hall.movement for 35min")).unsettled != ()
+    assert proved(alarm("no bed.movement for 30min"), alarm("no hall.movement for 35min")).unsettled == ()
