@@ -1,7 +1,7 @@
 """The protected share of the year against enumeration, against the curves it is made of, and by hand."""
 
 import math
-from itertools import pairwise
+from itertools import pairwise, permutations
 from pathlib import Path
 
 import pytest
@@ -15,8 +15,8 @@ from stillwell.proof.curve import joined_summary, latest
 from stillwell.proof.deadlines import counted, deadlines
 from stillwell.proof.prove import prove
 from stillwell.proof.share.chances import chances
-from stillwell.proof.share.hours import hours_of
-from stillwell.proof.share.protected import HOURS, home_share, share_of
+from stillwell.proof.share.hours import Class, Hours, hours_of
+from stillwell.proof.share.protected import HOURS, _cut_sets, home_share, share_of
 from stillwell.proof.tree.defaults import Figure, Mark
 
 pytestmark = pytest.mark.base
@@ -239,3 +239,12 @@ def test_a_hazard_that_no_alarm_is_for_is_not_protected_at_all():
 
 def test_a_home_without_hazards_has_no_share():
     assert home_share(prove(plan_of(hazard=[]), 2026)).protected is None
+
+
+def test_equally_costly_cut_sets_stand_in_order_of_name():
+    # 0.1 x 0.2 x 0.3 and 0.3 x 0.2 x 0.1 differ in the last digit when multiplied as they come
+    chance = {f"{place}{number}": place / 10 for place in (1, 2, 3) for number in range(6)}
+    sets = [frozenset((f"1{a}", f"2{b}", f"3{c}")) for a, b, c in permutations(range(6), 3)]
+    hours = Hours(None, 8760.0, (Class(1.0, None, tuple(sets)),))
+    found = [sorted(one.faults) for one in _cut_sets(hours, chance)]
+    assert found == sorted(found)

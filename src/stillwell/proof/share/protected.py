@@ -148,8 +148,9 @@ def _cut_sets(hours: Hours, chance: Mapping[str, float]) -> tuple[CutSet, ...]:
     for each in hours.classes:
         for faults in each.cut_sets:
             onsets[faults] = onsets.get(faults, 0.0) + each.onsets
+    # in order, or the last digit, and with it the order of equals, would be another one in each run
     found = [
-        CutSet(faults, share, share * math.prod(chance[name] for name in faults) * hours.at_risk_h)
+        CutSet(faults, share, share * math.prod(sorted(chance[name] for name in faults)) * hours.at_risk_h)
         for faults, share in onsets.items()
     ]
     return tuple(sorted(found, key=lambda one: (-one.lost_h_per_year, len(one.faults), sorted(one.faults))))
