@@ -21,7 +21,7 @@ from recorded import DATA
 from walkforward import report
 from walkforward.compare import Compared, ablations, blinded, compare
 from walkforward.homes import Home, find_homes
-from walkforward.picture import trade_off
+from walkforward.picture import picture
 
 DEVELOPMENT = ("inria-home1-2017", "ordonez-b-2012", "mit-subject2-2003")
 """On these homes the method was tuned. Then it was frozen, and the others were opened once."""
@@ -58,7 +58,7 @@ def main() -> None:
     text += f"\n\nMeasured in {minutes:.1f} min."
     print(text)
     if whole and long:
-        PICTURE.write_bytes(trade_off(next(each for each in found if each.name == LONG)))
+        PICTURE.write_bytes(picture(next(each for each in found if each.name == LONG)))
         write_section("limits", text)
 
 

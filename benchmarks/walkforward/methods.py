@@ -1,12 +1,12 @@
 """Every method by its name: how it is swept, and when it tells."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 
-from walkforward.published import cuddihy, daily, fixed, floeck, moshtaghi, wilhelm
+from stillwell.limits.published.methods import METHODS, Tell
+from stillwell.limits.published.methods import walk as walk_days
+from walkforward import daily, fixed
 from walkforward.stream import NEVER_MS, Past, Stream
 
 WARM_DAYS = 7
@@ -21,36 +21,31 @@ class Method:
     name: str
     settings: tuple[float, ...]
     unit: str
-    alarms: Callable[[Past, np.ndarray], np.ndarray]
-    published: bool
+    tell: Tell
+
+    def alarms(self, past: Past, today: np.ndarray) -> np.ndarray:
+        """Tell, for each setting of the sweep, of silences that begin at the day's signs."""
+        return self.tell(past, today, self.settings)
 
 
+A = tuple(10.0**power for power in (-1, -1.5, -2, -2.5, -3, -3.5, -4, -5, -6, -7, -8, -10, -12, -16, -20))
+SWEEPS = {
+    "Cuddihy 2007": (*np.round(np.arange(0.4, 1.2, 0.05), 2).tolist(), 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0),
+    "Floeck-Litz 2009": (
+        *np.round(np.arange(-0.8, -0.42, 0.04), 2).tolist(),
+        *(-0.4, -0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.35, 0.5),
+    ),
+    "Moshtaghi 2015, Pareto": A,
+    "Moshtaghi 2015, exponential": A,
+    "Wilhelm-Wahl 2024": (
+        *(0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.35, 1.5, 1.6, 1.75, 1.9, 2.0, 2.15, 2.3, 2.5, 2.75, 3.0, 3.5, 4.0),
+    ),
+}
+"""The sweep of each published method's parameter."""
 BASELINES = (
-    Method(fixed.NAME, fixed.SETTINGS, fixed.UNIT, fixed.alarms, published=False),
-    Method(daily.NAME, daily.SETTINGS, daily.UNIT, daily.alarms, published=False),
-    Method(cuddihy.NAME, cuddihy.SETTINGS, cuddihy.UNIT, cuddihy.alarms, published=True),
-    Method(floeck.NAME, floeck.SETTINGS, floeck.UNIT, floeck.alarms, published=True),
-    Method(
-        "Moshtaghi 2015, Pareto",
-        moshtaghi.SETTINGS,
-        moshtaghi.UNIT,
-        partial(moshtaghi.alarms_by, by=moshtaghi.pareto_limit),
-        published=True,
-    ),
-    Method(
-        "Moshtaghi 2015, exponential",
-        moshtaghi.SETTINGS,
-        moshtaghi.UNIT,
-        partial(moshtaghi.alarms_by, by=moshtaghi.exponential_limit),
-        published=True,
-    ),
-    Method(
-        "Wilhelm-Wahl 2024",
-        wilhelm.SETTINGS,
-        wilhelm.UNIT,
-        partial(wilhelm.alarms_with, certainty=1.0),
-        published=True,
-    ),
+    Method(fixed.NAME, fixed.SETTINGS, fixed.UNIT, fixed.alarms),
+    Method(daily.NAME, daily.SETTINGS, daily.UNIT, daily.alarms),
+    *(Method(each.name, SWEEPS[each.name], each.parameter, each.tell) for each in METHODS),
 )
 
 
@@ -61,13 +56,7 @@ def warm_days(stream: Stream) -> int:
 
 def walk(method: Method, stream: Stream) -> np.ndarray:
     """Return when each setting tells after each sign, day by day from past days only: (settings, signs), ms UTC."""
-    told = np.full((len(method.settings), len(stream.times)), NEVER_MS)
-    for day in range(warm_days(stream), len(stream.days)):
-        past = stream.past(day)
-        today = past.today()
-        if len(today):
-            told[:, today] = method.alarms(past, today)
-    return told
+    return walk_days(method.tell, stream, range(warm_days(stream), len(stream.days)), method.settings)
 
 
 def false_by_day(stream: Stream, told: np.ndarray) -> np.ndarray:

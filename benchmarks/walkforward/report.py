@@ -3,6 +3,7 @@
 import numpy as np
 
 from page import machine, table
+from stillwell.limits.published.methods import METHODS
 from stillwell.replay.rates import poisson_interval, rate
 from walkforward.compare import Compared, Row
 from walkforward.judge import BIN_MS, BINS, Verdict
@@ -11,13 +12,7 @@ from walkforward.stream import DAY_MS
 FIXED = "fixed limit"
 BINS_END_S = (BINS - 1) * BIN_MS / 1000
 LESS_THAN_FIXED, LESS_THAN_PUBLISHED = 0.40, 0.20
-PUBLISHED = (
-    "Cuddihy 2007",
-    "Floeck-Litz 2009",
-    "Moshtaghi 2015, Pareto",
-    "Moshtaghi 2015, exponential",
-    "Wilhelm-Wahl 2024",
-)
+PUBLISHED = tuple(method.name for method in METHODS)
 HEAD = [
     "method",
     "setting",

@@ -8,16 +8,15 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from stillwell.civiltime import day_edges, hour_edges, transitions
+from stillwell.civiltime import day_edges, hour_edges
 from stillwell.limits.cleaning import clean
+from stillwell.limits.published.lived import DAY_MS, HOUR_MS, MINUTE_MS, Lived, Past
+from stillwell.limits.silences import local_ms
 from stillwell.limits.trust import changes
 from stillwell.record.columns import Record
 from stillwell.record.presence import life_signals
 from stillwell.replay.distribution import NEVER_MS
 
-MINUTE_MS = 60_000
-HOUR_MS = 60 * MINUTE_MS
-DAY_MS = 24 * HOUR_MS
 AT_EXIT = re.compile(r"(^|_)(front|main|entrance|entry|outside|street|yard|garage|foyer)(_|$)")
 NO_EXIT = re.compile(r"closet|switch|light|lamp")
 OUT_LEAST_MS = 10 * MINUTE_MS
@@ -29,24 +28,10 @@ NOT_THERE = ("marked", "no report", "empty")
 
 
 @dataclass(frozen=True, eq=False)
-class Stream:
-    """The signs of life of one home.
-
-    ``times`` (ms UTC, sorted), ``local`` (ms of the clock on the wall) and ``part`` (index into ``parts``) have one
-    entry for each sign; ``ends`` is when the silence after it ended: at the next sign, or where the record does.
-    ``judgeable`` tells whether somebody was there throughout that silence. ``days`` are (start, end) of the whole
-    local days somebody was there, in order, ``day`` the index among them of each sign's day (-1: none of them).
-    """
+class Stream(Lived):
+    """The signs of life of one home, with what is left out of it and why."""
 
     zone: str
-    times: np.ndarray
-    local: np.ndarray
-    part: np.ndarray
-    parts: tuple[str, ...]
-    ends: np.ndarray
-    judgeable: np.ndarray
-    days: np.ndarray
-    day: np.ndarray
     left_out: tuple[tuple[int, int, str], ...]
     span: tuple[int, int]
 
@@ -73,38 +58,6 @@ class Stream:
         at_exit = np.isin(self.part, [self.parts.index(part) for part in exits_by_name(self.parts)])
         return at_exit & (self.ends - self.times >= OUT_LEAST_MS)
 
-    def past(self, day: int) -> "Past":
-        """What may be known before a day."""
-        return Past(self, day)
-
-
-@dataclass(frozen=True, eq=False)
-class Past:
-    """All that a method may look at on the morning of a day: signs and silences that were over at midnight."""
-
-    stream: Stream
-    day: int
-
-    @property
-    def midnight_ms(self) -> int:
-        """When the day begins."""
-        return int(self.stream.days[self.day, 0])
-
-    @cached_property
-    def signs(self) -> int:
-        """How many signs of life had been given."""
-        return int(np.searchsorted(self.stream.times, self.midnight_ms))
-
-    @cached_property
-    def over(self) -> np.ndarray:
-        """The indices of the silences that were over and may be learned from."""
-        known = slice(0, self.signs)
-        return np.flatnonzero(self.stream.judgeable[known] & (self.stream.ends[known] < self.midnight_ms))
-
-    def today(self) -> np.ndarray:
-        """The indices of the day's own signs."""
-        return np.flatnonzero(self.stream.day == self.day)
-
 
 def exits_by_name(parts: tuple[str, ...]) -> tuple[str, ...]:
     """Guess from names alone which parts are at the way out: a mapping, unlike a plan, does not say."""
@@ -130,7 +83,7 @@ def stream_of(record: Record) -> Stream:
     return Stream(
         zone=record.zone,
         times=times,
-        local=times + _offsets(record.zone, times, record.span),
+        local=local_ms(record.zone, times, record.span),
         part=of,
         parts=parts,
         ends=ends,
@@ -156,13 +109,6 @@ def _touches(starts: np.ndarray, ends: np.ndarray, away: list[tuple[int, int, st
     for start, end, _ in away:
         found |= (starts < end) & (ends > start)
     return found
-
-
-def _offsets(zone: str, times: np.ndarray, span: tuple[int, int]) -> np.ndarray:
-    pieces = transitions(ZoneInfo(zone), (span[0], max(span[1], span[0] + 1)))
-    starts = np.array([start for start, _ in pieces], np.int64)
-    offsets = np.array([offset for _, offset in pieces], np.int64)
-    return offsets[np.searchsorted(starts, times, "right") - 1]
 
 
 __all__ = ["DAY_MS", "HOUR_MS", "MINUTE_MS", "NEVER_MS", "Past", "Stream", "exits_by_name", "stream_of"]

@@ -16,7 +16,9 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 
 from tests.unit.limits.lived import DAY, HOUR, MINUTE, at, lived, record_of
 
-from walkforward.published import cuddihy, daily, fixed, floeck, moshtaghi, wilhelm
+from stillwell.limits.published import cuddihy, floeck, moshtaghi, wilhelm
+from walkforward import daily, fixed
+from walkforward.methods import SWEEPS
 from walkforward.stream import NEVER_MS, stream_of
 
 
@@ -53,7 +55,7 @@ def test_cuddihy_tells_at_half_hours():
     stream = regular()
     past = stream.past(35)
     today = past.today()
-    told = cuddihy.alarms(past, today)
+    told = cuddihy.alarms(past, today, SWEEPS["Cuddihy 2007"])
     told = told[told < NEVER_MS]
     assert len(told)
     assert (told % (30 * MINUTE) == 0).all()

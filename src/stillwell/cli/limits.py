@@ -24,6 +24,7 @@ _RAREST_DAYS: Final = 3650.0
 Examples:
   stillwell limits examples/cottage cottage.parquet --budget "1 per 30 days"
   stillwell limits home.toml record.parquet --call-budget "1 per 180 days" --chart limits.svg
+  stillwell limits home.toml record.parquet --trade-off choices.svg
   stillwell limits home.toml record.parquet --leave-out 2026-07-01..2026-07-14 --write
   stillwell limits home.toml --undo --store home.db""",
 )
@@ -59,6 +60,11 @@ Examples:
 )
 @click.option("--alone", is_flag=True, help="One person lives there, whatever movement tells (an animal, say).")
 @click.option("--chart", metavar="FILE", help="Draw the limits around the clock: a .svg, .png or .html file.")
+@click.option(
+    "--trade-off",
+    metavar="FILE",
+    help="Draw false alarms against notice time for all that could be chosen: a .svg, .png or .html file.",
+)
 @click.option("--write", is_flag=True, help="Write the limits into the plan of HOME, and say how the proof changes.")
 @click.option("--undo", is_flag=True, help="Take back what the watch of --store learned in the last night it learned.")
 @click.option("--store", envvar="STILLWELL_STORE", metavar="FILE", help="The store of the watch, for --undo.")
@@ -74,6 +80,7 @@ def command(
     leave_out: tuple[str, ...],
     alone: bool,
     chart: str | None,
+    trade_off: str | None,
     write: bool,
     undo: bool,
     store: str | None,
@@ -112,13 +119,14 @@ def command(
             "Give --call-budget fewer false alarms than --budget.",
             name="--call-budget",
         )
-    if chart is not None:
-        from stillwell.charts.render import check_kind
+    for file in (chart, trade_off):
+        if file is not None:
+            from stillwell.charts.render import check_kind
 
-        check_kind(chart)
+            check_kind(file)
     plan = read_home(home)
     found = _propose(plan, record, mapping, leave_out, asked, shown=not as_json)
-    files = [] if chart is None else _draw(found, chart)
+    files = _draw(found, chart, trade_off)
     changed = None
     if write:
         from stillwell.cli.limits_write import write_limits
@@ -143,17 +151,21 @@ def _propose(
         return propose(plan, record, asked, progress=lambda share: done(round(share * 1000)))
 
 
-def _draw(found: "Proposal", chart: str) -> list[str]:
+def _draw(found: "Proposal", chart: str | None, trade_off: str | None) -> list[str]:
+    """Write the charts that were asked for, all of them drawn before the first is written."""
+    if chart is None and trade_off is None:
+        return []
     from pathlib import Path
 
-    from stillwell.charts.limits import limits_chart
     from stillwell.charts.render import render
-    from stillwell.cli.limits_print import panels
+    from stillwell.cli.limits_charts import limits_chart_of, trade_off_of
     from stillwell.files import write_whole
 
-    specification = limits_chart(panels(found), "How long may it be quiet?", found.plan.home.name)
-    write_whole(Path(chart), render(specification, chart))
-    return [chart]
+    wanted = [(chart, limits_chart_of), (trade_off, trade_off_of)]
+    drawn = {file: render(of(found), file) for file, of in wanted if file is not None}
+    for file, picture in drawn.items():
+        write_whole(Path(file), picture)
+    return list(drawn)
 
 
 def _days(text: str, name: str) -> float:

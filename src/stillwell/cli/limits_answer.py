@@ -96,6 +96,8 @@ def _choice(choice: Choice) -> dict[str, Any]:
     return {
         "kind": choice.kind,
         "size": choice.size,
+        "method": None if choice.method is None else choice.method.name,
+        "parameter": None if choice.method is None else choice.method.parameter,
         "realised": _rate(choice.judged.false),
         "notice_s": notice_answer(choice.judged),
     }

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 
 import click
 
-from stillwell.charts.limits import Panel
 from stillwell.cli.printing import heading, items, paragraph, table
 from stillwell.limits.proposal import Limit, Proposal
 from stillwell.wording.cleaning import days_sentence, left_out_sentences, trust_sentences
@@ -17,7 +16,6 @@ from stillwell.wording.limits import (
     SHOWN_HOURS,
     choice_row,
     limit_cells,
-    limits_at,
     lines,
     notice_sentence,
     promise_sentences,
@@ -26,8 +24,6 @@ from stillwell.wording.limits import (
 
 if TYPE_CHECKING:
     from stillwell.cli.limits_write import Changed
-
-_SLOT_MINUTES = 15
 
 
 def print_limits(found: Proposal, changed: "Changed | None", files: Sequence[str]) -> None:
@@ -47,7 +43,8 @@ def print_limits(found: Proposal, changed: "Changed | None", files: Sequence[str
         paragraph(
             "false in 30 d: false alarms in 30 days, with the exact 95 % interval. Then how long after silence begins "
             "the alarm comes: half the time, 19 times in 20, at the longest; and for silence that begins from 08:00 to "
-            "22:00.",
+            "22:00. Methods named with a year are published ones, at the setting they were published with: to compare "
+            "with, never to be written into a plan.",
             "  ",
             "  ",
         )
@@ -84,17 +81,3 @@ def _print_changed(found: Proposal, changed: "Changed") -> None:
     )
     heading("What the proof makes of it, with nothing broken")
     items([difference_sentence(each, found.plan) for each in changed.differences] or ["Nothing is worse or better."])
-
-
-def panels(found: Proposal) -> list[Panel]:
-    """Return what a chart of both tables shows: a panel for each place and kind of day, limits every quarter hour."""
-    question, call = found.question.learned.table, found.call.learned.table
-    minutes = range(0, 24 * 60, _SLOT_MINUTES)
-    return [
-        Panel(
-            line.name,
-            tuple(limit / 3_600_000 for limit in limits_at(question, line.part, minutes, line.day)),
-            tuple(limit / 3_600_000 for limit in limits_at(call, line.part, minutes, line.day)),
-        )
-        for line in lines(found.plan, question, call)
-    ]

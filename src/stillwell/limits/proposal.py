@@ -8,6 +8,7 @@ from stillwell.limits.cleaning import Cleaned, clean
 from stillwell.limits.company import Company, company
 from stillwell.limits.drift import Moved, drift
 from stillwell.limits.learn import Learned, learn
+from stillwell.limits.published.methods import METHODS, Method, walk
 from stillwell.limits.realised import (
     Judged,
     Limits,
@@ -71,11 +72,12 @@ class Limit:
 @dataclass(frozen=True)
 class Choice:
     """A way to set limits beside the learned ones, judged on the same days; ``kind`` is "learned" (``size`` in days a
-    false alarm), "fixed" (in hours) or "once a day"."""
+    false alarm), "fixed" (in hours), "once a day", or "published": by a ``method``, ``size`` being its parameter."""
 
     kind: str
     size: float
     judged: Judged
+    method: Method | None = None
 
 
 @dataclass(frozen=True)
@@ -230,4 +232,8 @@ def _choices(signs: Signs, judged: Mapping[str, Judged], days: Sequence[int]) ->
         fixed = LimitTable((), hours * HOUR_MS)
         choices.append(Choice("fixed", hours, judge(signs, told_by(fixed, signs), days)))
     choices.append(Choice("once a day", 12, judge(signs, once_a_day(signs), days)))
+    lived = signs.lived
+    for method in METHODS:
+        [told] = walk(method.tell, lived, days, [method.published])
+        choices.append(Choice("published", method.published, judge(signs, told, days), method))
     return choices

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from stillwell.civiltime import hour_edges
 from stillwell.limits.cleaning import Cleaned, Day, Reason, clean, known_by
+from stillwell.limits.published.lived import Lived
 from stillwell.limits.silences import local_ms
 from stillwell.limits.trust import changes
 from stillwell.record.columns import Record, Times
@@ -52,6 +53,12 @@ class Signs:
     ends: Times
     days: tuple[Day, ...]
     day: NDArray[np.int64]
+
+    @property
+    def lived(self) -> Lived:
+        """The same for the published methods: they learn from silences that are judged, once these are over."""
+        days = np.array([(day.start_ms, day.end_ms) for day in self.days], np.int64).reshape(-1, 2)
+        return Lived(self.times, self.local, self.part, self.parts, self.ends, self.day >= 0, days, self.day)
 
 
 @dataclass(frozen=True)

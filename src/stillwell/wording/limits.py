@@ -140,7 +140,27 @@ def choice_name(choice: Choice) -> str:
         case "fixed":
             return f"fixed, {choice.size:g} h"
         case _:
-            return "a look a day at 08:00"
+            return way_name(choice)
+
+
+def way_name(choice: Choice) -> str:
+    """Name the way by which limits are set, whatever its setting."""
+    match choice.kind:
+        case "learned" | "fixed":
+            return f"{choice.kind} limits"
+        case _:
+            return "a look a day at 08:00" if choice.method is None else choice.method.name
+
+
+def choice_mark(choice: Choice) -> str:
+    """Say beside a point of a chart which setting of its way it is; nothing where there is only one."""
+    match choice.kind:
+        case "learned":
+            return f"1 in {choice.size:g} d"
+        case "fixed":
+            return f"{choice.size:g} h"
+        case _:
+            return ""
 
 
 def choice_row(choice: Choice) -> list[str]:

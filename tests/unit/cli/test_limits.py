@@ -44,6 +44,19 @@ def test_the_names_that_programs_rely_on(stillwell, row_home, record):
     assert max(each["limit_s"] for each in answer["limits"]) == 12 * 3600
     assert answer["notice_s"]["max"] <= 12 * 3600
     assert answer["written"] is None
+    kinds = [each["kind"] for each in answer["choices"]]
+    assert [kinds.count(kind) for kind in ("learned", "fixed", "once a day", "published")] == [5, 8, 1, 5]
+    assert [(each["method"], each["parameter"], each["size"]) for each in answer["choices"][-5:]] == [
+        ("Cuddihy 2007", "k", 1.0),
+        ("Floeck-Litz 2009", "q", 0.1),
+        ("Moshtaghi 2015, Pareto", "a", 0.01),
+        ("Moshtaghi 2015, exponential", "a", 0.01),
+        ("Wilhelm-Wahl 2024", "g", 1.1),
+    ]
+    assert {each["method"] for each in answer["choices"][:-5]} == {None}
+    for each in answer["choices"]:
+        assert set(each["realised"]) == set(answer["realised"])
+        assert set(each["notice_s"]) == set(answer["notice_s"])
     assert (row_home / "home.toml").read_text("utf-8") == TEXT
 
 
@@ -65,6 +78,7 @@ def test_people_read_what_is_worried_about_when_and_how_sure_it_is(stillwell, ro
     assert "45 of 45 days count." in out
     assert re.search(r"bathroom +\d+ h( \d\d)?", out)
     assert "The record cannot carry this promise" in out
+    assert re.search(r"Wilhelm-Wahl 2024 +[\d.]+ ", out)
     assert "Nothing has been changed." in out
 
 
@@ -85,6 +99,7 @@ def test_marked_days_are_left_out(stillwell, row_home, record):
         (["--longest", "3d"], "no longest silence"),
         (["--longest", "long"], "is no duration"),
         (["--chart", "limits.doc"], "cannot be written to this kind of file"),
+        (["--trade-off", "choices.doc"], "cannot be written to this kind of file"),
     ],
 )
 def test_what_cannot_be_meant_is_refused(stillwell, row_home, record, options, told):

@@ -10,6 +10,7 @@ from tests.unit.limits.row_home import TEXT
 from stillwell.limits.cleaning import clean
 from stillwell.limits.drift import Moved
 from stillwell.limits.proposal import Asked, Choice, Limit, propose
+from stillwell.limits.published.methods import METHODS
 from stillwell.limits.realised import Judged
 from stillwell.limits.relearn import Night
 from stillwell.limits.support import support
@@ -23,6 +24,7 @@ from stillwell.replay.rates import rate
 from stillwell.wording.cleaning import days_sentence, left_out_sentences, trust_sentences
 from stillwell.wording.limits import (
     Line,
+    choice_mark,
     choice_row,
     limit_cells,
     lines,
@@ -32,6 +34,7 @@ from stillwell.wording.limits import (
     promise_sentences,
     support_sentence,
     warning_sentences,
+    way_name,
     why_sentence,
 )
 from stillwell.wording.nights import night_sentence, unproved_sentence
@@ -98,6 +101,20 @@ def test_a_row_of_the_choices():
     ]  # fmt: skip
     assert choice_row(Choice("learned", 60, judged(0, 60)))[0] == "learned, 1 in 60 days"
     assert choice_row(Choice("once a day", 12, judged(0, 60)))[0] == "a look a day at 08:00"
+    assert choice_row(Choice("published", 1.0, judged(0, 60), METHODS[0]))[0] == "Cuddihy 2007"
+    never = replace(judged(1, 60), whole=Spread(90 * 3600, None, None, None, 0.2, 0.0, 1.0))
+    assert choice_row(Choice("published", 0.01, never, METHODS[2]))[3:6] == ["90.0 h", "never", "never"]
+
+
+def test_beside_a_point_stands_only_its_setting():
+    fixed, learned = Choice("fixed", 8, judged(2, 60)), Choice("learned", 60, judged(2, 60))
+    published = Choice("published", 1.0, judged(0, 60), METHODS[0])
+    assert [choice_mark(each) for each in (learned, fixed, published)] == ["1 in 60 d", "8 h", ""]
+    assert [way_name(each) for each in (learned, fixed, published)] == [
+        "learned limits",
+        "fixed limits",
+        "Cuddihy 2007",
+    ]
 
 
 def test_a_table_is_read_off_at_a_few_hours():

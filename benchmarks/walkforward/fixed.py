@@ -1,5 +1,7 @@
 """N1: one limit for all silences, at every hour and in every room."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from walkforward.stream import HOUR_MS, Past
@@ -9,7 +11,7 @@ SETTINGS = tuple(np.round(np.append(np.arange(2, 12, 0.25), np.arange(12, 25, 1)
 UNIT = "h"
 
 
-def alarms(past: Past, today: np.ndarray) -> np.ndarray:
+def alarms(past: Past, today: np.ndarray, settings: Sequence[float] = SETTINGS) -> np.ndarray:
     """Tell of a silence as soon as it has lasted as long as the limit."""
-    limits = (np.array(SETTINGS) * HOUR_MS).astype(np.int64)
-    return past.stream.times[today][None, :] + limits[:, None]
+    limits = (np.array(settings) * HOUR_MS).astype(np.int64)
+    return past.lived.times[today][None, :] + limits[:, None]
