@@ -36,7 +36,12 @@ def limits_for(rates: Rates, prices: Sequence[float], flattened: float = FLATTEN
     costs = delay_costs(rates)[:, :, least:]
     began = np.maximum(rates[:, :, :1], 1e-9)
     alarms = (began * (rates / began) ** flattened)[:, :, least:]
-    steps = np.stack([(costs + price * alarms).argmin(axis=2) for price in prices])
+    paid = np.empty_like(costs)
+    steps = np.empty((len(prices), *costs.shape[:2]), np.int64)
+    for number, price in enumerate(prices):
+        np.multiply(alarms, price, out=paid)
+        paid += costs
+        paid.argmin(axis=2, out=steps[number])
     found: Limits = (steps + least) * STEP_MS
     return found
 

@@ -40,7 +40,7 @@ class Settings:
     outing_until_h: int = 21
     smoothing: Smoothing = field(default_factory=Smoothing)
     flattened: float = FLATTENED
-    spent: float = 0.8
+    spent: float = 0.9
     unseen: float = 0.3
     blocks: int = 6
     block_days: int = 7

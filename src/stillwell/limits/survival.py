@@ -127,26 +127,27 @@ def around_the_clock(counts: Counts, width_h: float, shear: float) -> Counts:
     reach = max(1, min(SLOTS // 2 - 1, round(6 * width_h * 60 / SLOT_MINUTES)))
     apart = np.arange(-reach, reach + 1)
     bell = np.exp(-0.5 * (apart * SLOT_MINUTES / 60 / width_h) ** 2)
+    around = np.concatenate((counts[:, SLOTS - reach :], counts, counts[:, :reach]), axis=1)
     found: Counts = np.zeros_like(counts)
     for later, weight in zip(apart.tolist(), (bell / bell.sum()).tolist(), strict=True):
-        lent = np.roll(counts, -later, axis=1)
-        longer = round(shear * later * SLOT_MINUTES * 60_000 / STEP_MS)
-        found += weight * (_lengthened(lent, longer) if longer else lent)
+        lent = weight * around[:, reach + later : reach + later + SLOTS]
+        _add_lengthened(found, lent, round(shear * later * SLOT_MINUTES * 60_000 / STEP_MS))
     return found
 
 
-def _lengthened(counts: Counts, steps: int) -> Counts:
-    """Make all but the short silences longer by some steps, or shorter; what was longest may be longer still."""
-    moved = counts.copy()
-    moved[:, :, MOVED_LEAST:] = 0
-    long = counts[:, :, MOVED_LEAST:]
+def _add_lengthened(found: Counts, lent: Counts, steps: int) -> None:
+    """Add silences, all but the short ones longer by some steps, or shorter; what was longest may be longer still."""
+    if not steps:
+        found += lent
+        return
+    found[:, :, :MOVED_LEAST] += lent[:, :, :MOVED_LEAST]
+    long = lent[:, :, MOVED_LEAST:]
     if steps > 0:
-        moved[:, :, MOVED_LEAST + steps :] += long[:, :, :-steps]
-        moved[:, :, -1] += long[:, :, -steps:].sum(axis=2)
+        found[:, :, MOVED_LEAST + steps :] += long[:, :, :-steps]
+        found[:, :, -1] += long[:, :, -steps:].sum(axis=2)
     else:
-        start = MOVED_LEAST + steps
-        moved[:, :, max(0, start) : max(0, start) + long.shape[2]] += long
-    return moved
+        start = max(0, MOVED_LEAST + steps)
+        found[:, :, start : start + long.shape[2]] += long
 
 
 @lru_cache(maxsize=8)
