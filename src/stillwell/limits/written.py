@@ -6,9 +6,10 @@ from itertools import groupby
 from stillwell.civiltime import ClockTime
 from stillwell.limits.table import DAY_MINUTES, DAY_MS, LimitRow, LimitTable
 from stillwell.plan.edit import Value, append_entry, write_limits
+from stillwell.plan.kinds import OUTSIDE
 from stillwell.plan.limits import LimitRow as PlanRow
 from stillwell.plan.limits import LimitTable as PlanTable
-from stillwell.plan.model import Plan
+from stillwell.plan.model import Alarm, Plan
 from stillwell.plan.names import base_signals_of_life, nodes
 from stillwell.plan.texts import EVERY_DAY
 from stillwell.rules.formula import At, Between, Formula, NoneForLimit, OnDays
@@ -19,6 +20,7 @@ QUESTION, CALL = "question", "call"
 LONGEST_BUDGET_DAYS = 400
 """No duration of a plan is longer."""
 LEARNED_ALARM = "No sign of life, by learned limits"
+LEARNED_QUESTION = "Is all well?"
 
 
 def plan_table(plan: Plan, table: LimitTable, why: str, budget_days: float | None = None) -> PlanTable:
@@ -93,16 +95,20 @@ def _hours(row: LimitRow) -> dict[str, object]:
 
 
 def write_proposal(text: str, plan: Plan, tables: Mapping[str, PlanTable]) -> str:
-    """Return the text of a plan with learned tables in it, and an alarm that waits for the call's if none does yet.
+    """Return the text of a plan with learned tables in it, and with rules that wait for them where none does yet.
 
     Every other character stays. The new alarm is for the first hazard of the kind collapse, with the call list of an
-    alarm for it; without such a hazard and alarm only the tables are written.
+    alarm for it; the new aid sounds what can sound in the home. Without such a hazard and alarm, or any sounder, there
+    is none.
     """
     for name, table in tables.items():
         text = write_limits(text, name, table)
     alarm = _new_alarm(plan)
     if CALL in tables and alarm is not None and not waits_for(plan, CALL):
         text = append_entry(text, ("alarm", len(plan.alarm)), alarm)
+    question = _new_question(plan)
+    if QUESTION in tables and question is not None and not waits_for(plan, QUESTION):
+        text = append_entry(text, ("aid", len(plan.aid)), question)
     return text
 
 
@@ -114,20 +120,39 @@ def waits_for(plan: Plan, table: str) -> bool:
 
 def _new_alarm(plan: Plan) -> dict[str, Value] | None:
     """Return an alarm for the first collapse that has one: its call list, and what must hold too but for the hour."""
-    hazards = [hazard.name for hazard in plan.hazard if hazard.kind == "collapse"]
-    alarms = [alarm for name in hazards for alarm in plan.alarm if alarm.hazard == name]
+    alarms = _for_collapse(plan)
     if not alarms:
         return None
-    alike = [alarm for alarm in alarms if alarm.hazard == alarms[0].hazard]
     told: dict[str, Value] = {
         "name": LEARNED_ALARM,
-        "hazard": alike[0].hazard,
+        "hazard": alarms[0].hazard,
         "when": f"no sign_of_life for limit {CALL}",
     }
-    holds = next(
-        (alarm.while_.text for alarm in alike if alarm.while_ and not _of_the_hour(alarm.while_.formula)), None
-    )
-    return told | ({"while": holds} if holds else {}) | {"call": alike[0].call}
+    return told | _holding(alarms) | {"call": alarms[0].call}
+
+
+def _new_question(plan: Plan) -> dict[str, Value] | None:
+    """Return an aid that sounds for a minute in the home, while the same holds; any sign of life is the answer."""
+    rooms = [name for name, room in plan.rooms.items() if room.use != OUTSIDE]
+    indoors = [name for name, part in plan.parts.items() if part.kind == "sounder" and part.room in rooms]
+    if not indoors:
+        return None
+    told: dict[str, Value] = {"name": LEARNED_QUESTION, "when": f"no sign_of_life for limit {QUESTION}"}
+    return told | _holding(_for_collapse(plan)) | {"do": [f"{name} on for 1min" for name in indoors]}
+
+
+def _for_collapse(plan: Plan) -> list[Alarm]:
+    """Return the alarms for the first collapse that has any."""
+    hazards = [hazard.name for hazard in plan.hazard if hazard.kind == "collapse"]
+    alarms = [alarm for name in hazards for alarm in plan.alarm if alarm.hazard == name]
+    return [alarm for alarm in alarms if alarm.hazard == alarms[0].hazard]
+
+
+def _holding(alarms: Sequence[Alarm]) -> dict[str, Value]:
+    """Return what must hold for the first of some alarms that asks for more than an hour of the day."""
+    holds = (alarm.while_.text for alarm in alarms if alarm.while_ and not _of_the_hour(alarm.while_.formula))
+    first = next(holds, None)
+    return {} if first is None else {"while": first}
 
 
 def _of_the_hour(formula: Formula) -> bool:

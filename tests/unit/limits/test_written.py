@@ -116,6 +116,31 @@ initial = "off"
     assert after.alarm[-1].while_.text == "away is off"
 
 
+def test_the_question_sounds_in_the_home_where_something_can():
+    sounders = """
+[parts.lounge_sounder]
+kind = "sounder"
+room = "lounge"
+
+[rooms.porch]
+use = "outside"
+outline = [[0, -2], [2, -2], [2, 0], [0, 0]]
+
+[parts.porch_sounder]
+kind = "sounder"
+room = "porch"
+"""
+    before = read_plan(TEXT + sounders, "home.toml")
+    table = plan_table(before, LimitTable((row("kitchen_pir", 0, 24, 3),), 43_200_000), "Learned.")
+    text = write_proposal(TEXT + sounders, before, {"question": table, CALL: table})
+    after = read_plan(text, "home.toml")
+    [asked] = after.aid
+    assert (asked.when.text, asked.while_) == ("no sign_of_life for limit question", None)
+    assert [deed.text for deed in asked.do] == ["lounge_sounder on for 1min"]
+    assert write_proposal(text, after, {"question": table, CALL: table}) == text
+    assert read_plan(write_proposal(TEXT, read_plan(TEXT, "home.toml"), {"question": table}), "home.toml").aid == ()
+
+
 def test_written_again_it_changes_only_the_limits():
     before = read_plan(TEXT, "home.toml")
     first = plan_table(before, LimitTable((row("kitchen_pir", 0, 24, 3),), 43_200_000), "Learned.")
