@@ -1,6 +1,7 @@
 #!/bin/sh
-# The tour that `make demo` takes: check a plan, invent a record of that home, replay the plan over it, prove it; then,
-# where the recorded homes are at hand (STILLWELL_DATA names their folder), the same with a home in which somebody lived.
+# The tour that `make demo` takes: check a plan, invent a record of that home, replay the plan over it, learn limits from
+# it, prove the plan; then, where the recorded homes are at hand (STILLWELL_DATA names their folder), the same with a home
+# in which somebody lived.
 # It ends with the demo home alive and its pages in the browser (examples/demo-live.sh).
 set -eu
 cd "$(dirname "$0")/.."
@@ -17,6 +18,8 @@ run check examples/cottage
 run simulate examples/cottage --days 60 --seed 7 --out out/cottage.parquet
 run replay examples/cottage out/cottage.parquet --silence-at-every-instant \
     --chart out/cottage-days.svg --notice-chart out/cottage-notice.svg
+
+run limits examples/cottage out/cottage.parquet --chart out/cottage-limits.svg --trade-off out/cottage-choices.svg
 
 run prove examples/cottage --year 2026 --chart out/cottage-proof.svg --witness out/worst
 

@@ -108,5 +108,6 @@ def _changed(changed: Changed, plan: Plan) -> dict[str, Any]:
         "file": changed.file,
         "tables": list(changed.tables),
         "alarm_added": changed.alarm_added,
+        "question_added": changed.question_added,
         "differences": [difference_sentence(each, plan) for each in changed.differences],
     }

@@ -77,6 +77,10 @@ def _print_changed(found: Proposal, changed: "Changed") -> None:
             "An alarm that waits for limits.call was added; those with fixed limits are still there."
             if changed.alarm_added
             else "No alarm was added.",
+            "An aid was added that sounds in the home for limits.question. Any sign of life answers it: tell whoever "
+            "lives there."
+            if changed.question_added
+            else "No rule was added for limits.question: one waits for it, or nothing can sound in the home.",
         ]
     )
     heading("What the proof makes of it, with nothing broken")

@@ -19,6 +19,7 @@ class Changed:
     file: str
     tables: tuple[str, ...]
     alarm_added: bool
+    question_added: bool
     differences: tuple["Difference", ...]
 
 
@@ -30,7 +31,7 @@ def write_limits(home: str, found: "Proposal", *, shown: bool) -> Changed:
     """
     from stillwell.cli.home import plan_path
     from stillwell.files import read_text, write_whole
-    from stillwell.limits.written import CALL, waits_for, write_proposal
+    from stillwell.limits.written import CALL, QUESTION, waits_for, write_proposal
     from stillwell.plan.read import read_plan
     from stillwell.proof.compare import compare
 
@@ -42,8 +43,8 @@ def write_limits(home: str, found: "Proposal", *, shown: bool) -> Changed:
     differences = compare(_proof(before, shown=shown), _proof(after, shown=shown))
     if changed != text:
         write_whole(file, changed)
-    added = waits_for(after, CALL) and not waits_for(before, CALL)
-    return Changed(str(file), tuple(tables_of(found)), added, differences)
+    call, question = (waits_for(after, name) and not waits_for(before, name) for name in (CALL, QUESTION))
+    return Changed(str(file), tuple(tables_of(found)), call, question, differences)
 
 
 def tables_of(found: "Proposal") -> Mapping[str, "LimitTable"]:

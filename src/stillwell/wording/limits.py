@@ -16,7 +16,7 @@ from stillwell.plan.model import Plan
 from stillwell.plan.signs import outside_doors
 from stillwell.wording.counting import counted, listed, rate_text, two_digits
 from stillwell.wording.durations import HOUR_MS, MINUTE_MS, SECOND_MS, at_most, exact, rounded
-from stillwell.wording.limit_tables import days_words
+from stillwell.wording.proof import weekdays
 
 SHOWN_HOURS: Final = (0, 3, 6, 9, 12, 15, 18, 21)
 _SAMPLE_MS: Final = 345_600_000
@@ -67,9 +67,9 @@ def notice_sentence(judged: Judged) -> str:
     """Say how soon silence for good is noticed, whenever it begins."""
     whole, by_day = judged.whole, judged.by_day
     return (
-        f"Silence that begins at any moment raises the alarm after {_time(whole.median)} half the time, after "
-        f"{_time(whole.p95)} 19 times in 20, after {_time(whole.max)} at the longest; if it begins between 08:00 and "
-        f"22:00, after {_time(by_day.median)} and {_time(by_day.p95)}."
+        f"Silence that begins at any moment raises the alarm: half the time after {_time(whole.median)}, 19 times in "
+        f"20 after {_time(whole.p95)}, at the longest after {_time(whole.max)}. If it begins between 08:00 and 22:00: "
+        f"after {_time(by_day.median)} and {_time(by_day.p95)}."
     )
 
 
@@ -117,7 +117,7 @@ def lines(plan: Plan, *tables: LimitTable) -> Iterator[Line]:
             limits = (limit for table in tables for limit in limits_at(table, part, range(0, 24 * 60, 30), day))
             alike.setdefault(tuple(limits), []).append(day)
         for days in alike.values():
-            yield Line(part, name if len(alike) == 1 else f"{name}, {days_words(frozenset(days))}", days[0])
+            yield Line(part, name if len(alike) == 1 else f"{name}, {weekdays(days)}", days[0])
 
 
 def limit_cells(table: LimitTable, line: Line, hours: Sequence[int] = SHOWN_HOURS) -> list[str]:
