@@ -26,7 +26,7 @@ from stillwell.replay.rates import DAY_MS, Rate, rate
 TRAIN_DAYS: Final = 28
 LEAST_TRAIN_DAYS: Final = 7
 EVERY_DAYS: Final = 4
-"""Learning every night takes four times as long and judges the long recorded home alike (docs/limits.md)."""
+"""Learning every night takes four times as long; on the long recorded home notice times are alike (docs/limits.md)."""
 NOT_THERE: Final[frozenset[Reason]] = frozenset({"marked", "no report", "empty", "visitor", "incomplete", "no life"})
 DAY_FROM, DAY_UNTIL = 8, 22
 

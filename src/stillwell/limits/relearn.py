@@ -101,7 +101,9 @@ def relearn(plan: Plan, record: Record, name: str, learner: Learner | None = Non
 def towards(plan: Plan, current: PlanTable, learned: LimitTable) -> tuple[PlanTable, int, int]:
     """Move a table's limits towards learned ones, by ``relearn`` at most and within its bounds.
 
-    Return the table, of how many half-hours the limit differs, and by how much at most in ms.
+    Where it told no sooner than a table for fewer days a false alarm, and no later than one for more, it stays so: the
+    family is not called before the resident was asked. Return the table, of how many half-hours the limit differs, and
+    by how much at most in ms.
     """
     assert current.relearn is not None
     rows: list[PlanRow] = [row for row in current.rows if row.after_door is not None]
@@ -109,6 +111,8 @@ def towards(plan: Plan, current: PlanTable, learned: LimitTable) -> tuple[PlanTa
     for part, names in parts_of(plan, current).items():
         old = limits_of(plan, current, part)
         new = _moved(old, _learned(learned, part), current.relearn, current.shortest or 0, current.longest)
+        for other in plan.limits.values():
+            new = _in_order(new, old, limits_of(plan, other, part), current, other)
         changed += int((new != old).sum())
         most_ms = max(most_ms, int(np.abs(new - old).max()))
         rows += [row for name in names for row in _rows(name, new)]
@@ -172,6 +176,19 @@ def _moved(
     wanted = np.clip(new, shortest_ms, longest_ms)
     moved: NDArray[np.int64] = old + np.clip(wanted - old, -most_ms, most_ms)
     return moved
+
+
+def _in_order(
+    new: NDArray[np.int64], old: NDArray[np.int64], others: NDArray[np.int64], current: PlanTable, other: PlanTable
+) -> NDArray[np.int64]:
+    """Keep moved limits from passing those of another table for the same signs, where they had not passed before."""
+    if current.one_false_in is None or other.one_false_in is None or other.signal != current.signal:
+        return new
+    if other.one_false_in < current.one_false_in:
+        return np.where(old >= others, np.maximum(new, others), new)
+    if other.one_false_in > current.one_false_in:
+        return np.where(old <= others, np.minimum(new, others), new)
+    return new
 
 
 def _rows(name: str, limits: NDArray[np.int64]) -> list[PlanRow]:

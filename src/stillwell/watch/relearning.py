@@ -66,14 +66,16 @@ def answer_to(question: Mapping[str, Any]) -> dict[str, Any]:
     finally:
         store.close()
     nights = []
-    for name, table in plan.limits.items():
+    for name in list(plan.limits):
+        table = plan.limits[name]
         if table.relearn is None or table.one_false_in is None:
             continue
         night = relearn(plan, record, name)
         changed = write_limits(text, name, night.table)
         worse = night.verdict == "changed" and _late_more_often(text, changed, now_ms)
         taken = night.verdict == "changed" and not worse
-        text = changed if taken else text
+        if taken:
+            text, plan = changed, read_plan(changed, "the running plan")
         nights.append([name, taken, unproved_sentence(night) if worse else night_sentence(night)])
     return {"text": text, "nights": nights}
 

@@ -74,6 +74,25 @@ def test_never_below_the_shortest_never_above_the_longest():
     assert set(every_limit(taken(plan, high)).ravel().tolist()) == {3 * HOUR + 5 * MINUTE}
 
 
+@pytest.mark.parametrize(("question", "call"), [(6, 3), (9, 6), (4, 4)])
+def test_the_family_is_never_called_before_the_question(question, call):
+    # Both move by 15 min a night: the question up to 5 h 30 min, or the call down to it, and no further.
+    plan = plan_with(rows=[{"limit": "5h30min"}], one_false_in="180d")
+    asked = plan.limits["call"].model_copy(update={"one_false_in": 30 * 24 * HOUR})
+    asked = asked.model_copy(update={"rows": (asked.rows[0].model_copy(update={"limit": 5 * HOUR}),)})
+    plan = plan.model_copy(update={"limits": {"question": asked, "call": plan.limits["call"]}})
+    for _ in range(12):
+        for name, hours in (("question", question), ("call", call)):
+            table = towards(plan, plan.limits[name], flat(hours))[0]
+            plan = plan.model_copy(update={"limits": plan.limits | {name: table}})
+        both = [
+            np.stack([limits_of(plan, plan.limits[name], part) for part in parts_of(plan, plan.limits[name])])
+            for name in ("question", "call")
+        ]
+        assert (both[0] <= both[1]).all()
+    assert both[0].max() == both[1].max() or question < call
+
+
 HOURS = st.integers(0, 47).map(lambda half: f"{half // 2:02}:{half % 2 * 30:02}")
 ROWS = st.lists(
     st.fixed_dictionaries(
