@@ -117,6 +117,8 @@ def section(count: int) -> str:
             ALIKE.format(inside=sum(one.inside for one in matched), figures=len(matched)),
             table(["figure", "recorded", "invented: 2.5 %", "half", "97.5 %", "inside"], [*map(matched_row, matched)]),
         ]
+    else:
+        text.append("Whether they are like a recorded one was not compared: none is at hand (STILLWELL_DATA).")
     lived = trials(home(), seeds)
     text += [
         KEPT.format(share=100 * ASKED_SHARE, within=WITHIN),
