@@ -30,6 +30,7 @@ async def apart(send: Callable[[], Delivery], limit_s: float, name: str = "sendi
 
     threading.Thread(target=work, name=name, daemon=True).start()
     try:
-        return await asyncio.wait_for(done, limit_s)
+        async with asyncio.timeout(limit_s):
+            return await done
     except TimeoutError:
         return failed(f"no result within {limit_s:g} s")

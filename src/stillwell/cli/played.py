@@ -21,6 +21,7 @@ from stillwell.simulate.script import script
 from stillwell.wording.instants import clock
 
 try:
+    from stillwell.watch.kept import ended
     from stillwell.watch.played import Part, Played, Player
     from stillwell.watch.settings import Broker, read_settings
 except ModuleNotFoundError as error:
@@ -80,9 +81,7 @@ async def _until_ended(player: Player) -> None:
     waiting = asyncio.create_task(told.wait())
     await asyncio.wait({running, waiting}, return_when=asyncio.FIRST_COMPLETED)
     waiting.cancel()
-    while not running.done():  # in Python 3.11 a wait_for that is cancelled as it ends goes on
-        running.cancel()
-        await asyncio.wait({running}, timeout=0.1)
+    await ended({running}, again_s=0.1)
     with suppress(asyncio.CancelledError):
         running.result()
 

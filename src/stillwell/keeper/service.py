@@ -85,7 +85,8 @@ class _Service:
                 sending.add_done_callback(self._sending.discard)
             self._tidy(now_ms)
             with suppress(TimeoutError):
-                await asyncio.wait_for(self._wake.wait(), self._nap_s(now_ms))
+                async with asyncio.timeout(self._nap_s(now_ms)):
+                    await self._wake.wait()
 
     def _nap_s(self, now_ms: int) -> float:
         times = [at_ms for at_ms in (self._keeper.deadline(), self._keeper.post.next_ms()) if at_ms is not None]

@@ -1,13 +1,13 @@
 """Keeping the pieces of a watch going: a mistake of ours in one of them ends no other, is told, and it begins anew."""
 
 import asyncio
-from collections.abc import Awaitable, Callable, Iterator
-from typing import Final
+from collections.abc import Awaitable, Callable, Iterable, Iterator
+from typing import Any, Final
 
 from stillwell.watch.log import Say
 
 AGAIN_S: Final = 5.0
-"""After so long a piece that broke down begins anew."""
+"""After so long a piece that broke down begins anew; one that was asked to end and goes on is asked again."""
 
 SHOWN_MS: Final = 600_000
 """For so long it is shown as a trouble."""
@@ -37,3 +37,12 @@ class Kept:
         for name, at_ms in self._broken.items():
             if self._now_ms() - at_ms < SHOWN_MS:
                 yield f"a piece of the watch broke down and began anew ({name})"
+
+
+async def ended(pieces: Iterable["asyncio.Task[Any]"], again_s: float = AGAIN_S) -> None:
+    """Cancel pieces until they have ended. A library may lose a cancellation that comes together with an answer."""
+    left = set(pieces)
+    while left:
+        for piece in left:
+            piece.cancel()
+        _, left = await asyncio.wait(left, timeout=again_s)

@@ -35,7 +35,7 @@ from stillwell.watch.health import NO_KEEPER, Health
 from stillwell.watch.heart import Heart
 from stillwell.watch.inbox_http import HttpInbox
 from stillwell.watch.inbox_mqtt import MqttInbox
-from stillwell.watch.kept import Kept
+from stillwell.watch.kept import Kept, ended
 from stillwell.watch.keys import control_key, link_key
 from stillwell.watch.links import Links
 from stillwell.watch.listening import LOOPBACK, listening, listening_outside, url_of
@@ -175,9 +175,8 @@ class _Service:
             for server, _ in self._servers:
                 server.end()
             self.watch.changes.note()  # whoever waits for news gets an answer
-            for piece in pieces:
-                piece.cancel()
-            await asyncio.wait([*pieces, *serving])
+            await ended(pieces)
+            await asyncio.wait(serving)
             self.watch.end()
             await running
         self._say("ended")
