@@ -178,7 +178,7 @@ def run(folder, store_url, rounds, seed=1, broker_rounds=0):
     def start():
         with log.open("ab") as errors:
             # An installed copy of the program may be another one than the one under test.
-            environment = os.environ | {"PYTHONPATH": str(ROOT / "src")}
+            environment = os.environ | {"PYTHONPATH": str(ROOT / "src"), "PYTHONFAULTHANDLER": "1"}
             return subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=errors)
 
     child, lives = start(), 1
@@ -218,7 +218,10 @@ def subscribed(log, child, lives):
     deadline = time.monotonic() + 120
     while log.read_text("utf-8").count(CONNECTED) < lives:
         assert child.poll() is None, log.read_text("utf-8")
-        assert time.monotonic() < deadline, f"the watch did not connect: {log.read_text('utf-8')[-3000:]}"
+        if time.monotonic() > deadline:
+            child.send_signal(signal.SIGABRT)  # its last word is where it stands
+            child.wait()
+            raise AssertionError(f"the watch did not connect: {log.read_text('utf-8')[-6000:]}")
         time.sleep(0.01)
 
 

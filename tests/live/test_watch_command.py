@@ -6,11 +6,15 @@ import stat
 from pathlib import Path
 
 import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
 from tests.live.at_work import MAILED, AtWork, Letters, fetched, link_in, press
 from tests.live.broker import free_port, until
 
 from stillwell.control.place import announced
 from stillwell.store.store import look_into
+from stillwell.watch.health import UNSTEADY
+from stillwell.watch.resume import fingerprint
 
 HALL = "radio/hall"
 
@@ -291,4 +295,21 @@ def test_two_watches_on_one_store_are_one_too_many(watch):
     code, said = home.run("watch", home.folder, "--store", home.store, "--settings", home.settings_file)
     assert (code, "in use" in said) == (2, True)
     assert home.status().home == "Trial home"
+    assert home.end(signal.SIGTERM) == 0
+
+
+def test_somebody_else_under_our_name_at_the_broker_is_told(watch, mosquitto, letters):
+    """Each throws the other out (MQTT 5, 3.1.4): there is a connection again and again, and half of the reports."""
+    home = watch()
+    home.start()
+    name = f"stillwell-{fingerprint('Trial home')}"
+    other = Client(CallbackAPIVersion.VERSION2, client_id=name, clean_session=False)
+    other.reconnect_delay_set(1, 1)
+    other.connect("127.0.0.1", mosquitto.port)
+    other.loop_start()
+    try:
+        until(lambda: letters.to("ben@example.org", UNSTEADY), "Ben hears of it", 90)
+    finally:
+        other.loop_stop()
+        other.disconnect()
     assert home.end(signal.SIGTERM) == 0

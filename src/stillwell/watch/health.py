@@ -18,6 +18,7 @@ SLOW_LOOP_S: Final = 2.0
 FAR_AHEAD_MS: Final = 60_000
 
 NO_BROKER: Final = "no connection to the broker"
+UNSTEADY: Final = "the connection to the broker is lost again and again"
 DENIED: Final = "the broker denies topics"
 STORE: Final = "the store cannot be written"
 NO_ROOM: Final = "the disk is nearly full"
@@ -25,7 +26,16 @@ CLOCK: Final = "the clock of the system is behind"
 SLOW: Final = "the watch is too slow"
 NO_KEEPER: Final = "the keeper outside does not answer"
 
-TOLD_AFTER_MS: Final = {NO_BROKER: 120_000, DENIED: 60_000, STORE: 0, NO_ROOM: 0, CLOCK: 0, SLOW: 60_000, NO_KEEPER: 0}
+TOLD_AFTER_MS: Final = {
+    NO_BROKER: 120_000,
+    UNSTEADY: 0,
+    DENIED: 60_000,
+    STORE: 0,
+    NO_ROOM: 0,
+    CLOCK: 0,
+    SLOW: 60_000,
+    NO_KEEPER: 0,
+}
 """How long something may last before the keepers of the system hear of it."""
 
 OTHERS_TOLD_AFTER_MS: Final = 300_000

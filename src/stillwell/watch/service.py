@@ -31,7 +31,7 @@ from stillwell.watch.commands import Commander
 from stillwell.watch.control import Control
 from stillwell.watch.deeds import Deeds
 from stillwell.watch.first_broker import first_broker, words_for
-from stillwell.watch.health import NO_KEEPER, Health
+from stillwell.watch.health import NO_KEEPER, UNSTEADY, Health
 from stillwell.watch.heart import Heart
 from stillwell.watch.inbox_http import HttpInbox
 from stillwell.watch.inbox_mqtt import MqttInbox
@@ -197,6 +197,8 @@ class _Service:
 
     def _more(self) -> Iterator[str]:
         """Yield what else is not well."""
+        if self._inbox.unsteady:
+            yield UNSTEADY
         if self._heart is not None and self._heart.silent:
             yield NO_KEEPER
         yield from self._outbox.failing()
