@@ -47,7 +47,7 @@ base: $(BASE) debian
 
 # What the light installation has answered for already is not asked again; plain pytest asks everything.
 whole: $(TESTED) debian
-	.venv/bin/pytest -m 'not base'
+	.venv/bin/pytest -m 'not base' -n 2 --dist worksteal
 
 bench: $(TESTED)
 	@for script in $$(grep -l __main__ benchmarks/*.py); do \

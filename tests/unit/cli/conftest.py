@@ -8,8 +8,9 @@ PAGES = Path(__file__).parents[2] / "pages"
 
 
 @pytest.fixture
-def stillwell(capsys):
+def stillwell(capsys, monkeypatch):
     """Run a command in this process; give exit code, standard output and standard error."""
+    monkeypatch.setenv("COLUMNS", "100")
 
     def called(*arguments):
         code = run([str(argument) for argument in arguments])
