@@ -124,6 +124,8 @@ def command(
             from stillwell.charts.render import check_kind
 
             check_kind(file)
+    if chart is not None and chart == trade_off:
+        raise refuse(f"{chart} cannot hold both charts", "Give each a file of its own.", name="--trade-off")
     plan = read_home(home)
     found = _propose(plan, record, mapping, leave_out, asked, shown=not as_json)
     files = _draw(found, chart, trade_off)

@@ -35,6 +35,8 @@ FEWEST_DAYS: Final = 7
 FEW_DAYS: Final = 28
 OTHER_BUDGETS_DAYS: Final = (7.0, 14.0, 30.0, 60.0, 180.0)
 FIXED_H: Final = (4, 6, 8, 10, 12, 16, 20, 24)
+WALKED: Final = 0.8
+"""The share of the work that is done when days have been walked through; the published methods are the rest."""
 HOUR_MS: Final = 3_600_000
 
 Learner: TypeAlias = Callable[[Cleaned, Sequence[float]], Sequence[Learned]]
@@ -106,7 +108,7 @@ def propose(
     *,
     visits: Sequence[tuple[int, int]] = (),
     learner: Learner | None = None,
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float], None] = lambda _: None,
 ) -> Proposal:
     """Learn limits for both alarms from a record, and try them on days they were not learned from.
 
@@ -129,7 +131,7 @@ def propose(
         lambda known: _tables(teach, known, asked),
         signs,
         [*visits, *found.visits],
-        progress=progress,
+        progress=lambda share: progress(WALKED * share),
     )
     judged = {name: judge(signs, times, judged_days) for name, times in told.items()}
     return Proposal(
@@ -138,7 +140,7 @@ def propose(
         cleaned,
         _limit(asked.question_days, question, judged.get(_name(asked.question_days))),
         _limit(asked.call_days, call, judged.get(_name(asked.call_days))),
-        tuple(_choices(signs, judged, judged_days)) if judged else (),
+        tuple(_choices(signs, judged, judged_days, progress)) if judged else (),
         found,
         tuple(drift(cleaned)),
     )
@@ -226,14 +228,18 @@ def _limit(budget_days: float, learned: Learned, judged: Judged | None) -> Limit
     return Limit(budget_days, learned, judged, support(budget_days, judged.false.count, judged.days))
 
 
-def _choices(signs: Signs, judged: Mapping[str, Judged], days: Sequence[int]) -> list[Choice]:
+def _choices(
+    signs: Signs, judged: Mapping[str, Judged], days: Sequence[int], progress: Callable[[float], None]
+) -> list[Choice]:
     choices = [Choice("learned", float(name), each) for name, each in judged.items()]
     for hours in FIXED_H:
         fixed = LimitTable((), hours * HOUR_MS)
         choices.append(Choice("fixed", hours, judge(signs, told_by(fixed, signs), days)))
     choices.append(Choice("once a day", 12, judge(signs, once_a_day(signs), days)))
     lived = signs.lived
-    for method in METHODS:
+    for number, method in enumerate(METHODS):
+        progress(WALKED + (1 - WALKED) * number / len(METHODS))
         [told] = walk(method.tell, lived, days, [method.published])
         choices.append(Choice("published", method.published, judge(signs, told, days), method))
+    progress(1.0)
     return choices

@@ -100,6 +100,7 @@ def test_marked_days_are_left_out(stillwell, row_home, record):
         (["--longest", "long"], "is no duration"),
         (["--chart", "limits.doc"], "cannot be written to this kind of file"),
         (["--trade-off", "choices.doc"], "cannot be written to this kind of file"),
+        (["--chart", "one.svg", "--trade-off", "one.svg"], "one.svg cannot hold both charts"),
     ],
 )
 def test_what_cannot_be_meant_is_refused(stillwell, row_home, record, options, told):

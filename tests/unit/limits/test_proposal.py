@@ -121,6 +121,14 @@ def test_days_marked_by_the_keeper_are_not_learned_from():
     assert [(day.date - START).days for day in found.cleaned.days if day.left_out == "visitor"] == [20, 21]
 
 
+def test_it_says_how_far_it_is_and_is_not_done_before_the_published_methods_are():
+    told = []
+    propose(PLAN, lived(40), Asked(), learner=slow, progress=told.append)
+    assert told == sorted(told)
+    assert told[-1] == 1.0
+    assert sum(share < 1.0 for share in told) == len(told) - 1
+
+
 def test_the_family_is_never_called_before_the_resident_is_asked():
     def hasty(cleaned, budgets):
         table = [LimitTable((LimitRow((), 0, 1440, EVERY_DAY, h * HOUR),), 12 * HOUR) for h in (9, 5)]
