@@ -139,11 +139,11 @@ def ablations(home: Home, every: int) -> list[tuple[str, Verdict]]:
         "no least time for outings": replace(plain, outing_ms=0),
         "lent silences not lengthened by the clock": replace(plain, smoothing=replace(smooth, shear=0.0)),
         "not mixed with the home": replace(plain, smoothing=replace(smooth, pooled=0.001)),
-        "small chances taken at their word": replace(plain, flattened=1.0),
+        "all hours count alike": replace(plain, by_day=1.0),
         "scores from the days learned from": replace(plain, calibrated=False),
         "no tail beyond the scores": replace(plain, tail=False),
         "no prior on the tail's shape": replace(plain, shape_spread=None),
-        "the whole budget spent": replace(plain, spent=1.0, unseen=0.0),
+        "the whole budget spent": replace(plain, unseen=0.0),
         "single half-hours, no bands": replace(plain, band_costs=0.0),
         "cap at 8 h": replace(plain, longest_ms=8 * 3_600_000),
     }

@@ -5,8 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stillwell.limits.budget import SHORTEST_MS, delay_costs, expected_alarms, limits_for
+from stillwell.limits.budget import SHORTEST_MS, delay_costs, limits_for, total
+from stillwell.limits.climb import climb, worth
+from stillwell.limits.contexts import contexts_of
 from stillwell.limits.learn import learn
+from stillwell.limits.settings import WEEKS, Settings
 from stillwell.limits.silences import Silences
 from stillwell.limits.survival import (
     HOUR_MS,
@@ -67,12 +70,12 @@ def test_limits_stay_between_an_hour_and_the_cap(found):
 
 
 @settings(max_examples=40, deadline=None)
-@given(silences(), st.floats(0.1, 1e4))
-def test_the_best_limit_is_the_best_of_all(found, price):
+@given(silences(), st.floats(0.1, 1e4), st.floats(0.2, 5))
+def test_the_best_limit_is_the_best_of_all(found, price, by_day):
     """Against trying every limit of a context, one after the other."""
-    known = rates(found)
-    limits = limits_for(known, [price], flattened=1.0)[0]
-    costs = delay_costs(known)
+    known, counts_for = rates(found), worth(Settings(by_day=by_day))
+    limits = limits_for(known, [price], counts_for)[0]
+    costs = delay_costs(known * counts_for)
     for place, slot in [(0, 0), (1, 17), (2, 40)]:
         every = [
             costs[place, slot, step] + price * known[place, slot, step]
@@ -88,7 +91,7 @@ def test_a_higher_price_costs_no_more_alarms(found, price, times):
     known = rates(found)
     cheap, dear = limits_for(known, [price, price * times])
     assert (cheap <= dear).all()
-    assert expected_alarms(known, dear) <= expected_alarms(known, cheap) + 1e-12
+    assert total(known, dear) <= total(known, cheap) + 1e-12
 
 
 @settings(max_examples=40, deadline=None)
@@ -123,3 +126,20 @@ def test_rates_fall_with_the_length(found):
     assert (np.diff(known, axis=2) <= 1e-12).all()
     assert (known >= 0).all()
     assert silent_h(counted(found.part, found, 3), DAYS).shape == (3, SLOTS)
+
+
+@settings(max_examples=15, deadline=None)
+@given(silences(), st.integers(0, 127))
+def test_the_mean_delay_of_a_rung_is_that_of_every_ten_minutes_of_onset_by_hand(found, rung):
+    """From 08 to 22 h an onset weighs three times as much: its clock is that of the sign and what it has been quiet."""
+    contexts = contexts_of(found, ("door",), WEEKS[1], Settings())
+    climbed = climb(found, contexts, Settings())
+    whole = weight = 0.0
+    for context, slot, length in zip(contexts.context, contexts.slot, found.length_ms, strict=True):
+        limit = climbed.ladder[rung, context, slot] // STEP_MS
+        for onset in range(min(int(length // STEP_MS) + 1, LIMITS)):
+            minute = (slot * 30 + 15 + onset * 10) % (24 * 60)
+            weighs = 3 if 8 * 60 <= minute < 22 * 60 else 1
+            whole += weighs * max(limit - onset - 0.5, 0) / 6
+            weight += weighs
+    assert climbed.mean_delay_h(rung) == pytest.approx(whole / weight)

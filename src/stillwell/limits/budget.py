@@ -2,15 +2,11 @@
 
 For each context c (place of the last sign, half-hour of the day) let R_c(u) be how many silences a day last u or
 longer. With the limit L_c it gives R_c(L_c) false alarms a day; and if somebody falls silent for good at any instant,
-all instants being alike, the expected delay is in proportion to the sum over contexts of the integral from 0 to L_c of
-R_c(u) (L_c - u) du. To minimise that with no more than B false alarms, each context minimises its own cost plus its own
-false alarms times one price common to all: what a false alarm is worth in hours. The minimum is taken over the whole
-grid of limits, so that it is the best and not merely a place where nothing changes. A higher price never gives a
-shorter limit: the alarms only fall with the limit.
-
-Far out in the tail the rates are known worse than near the middle, and a price that is high enough for the worst known
-context would be paid by all. So the chance that a silence lasts so long is taken to a power below 1 (``FLATTENED``)
-before it is priced: an honest doubt about small chances.
+the expected delay is in proportion to the sum over contexts of the integral from 0 to L_c of R_c(u) (L_c - u) du. An
+hour of delay may count for more at some onsets than at others (``worth``). To minimise that with no more than B false
+alarms, each context minimises its own cost plus its own false alarms times one price common to all: what a false alarm
+is worth in hours. The minimum is taken over the whole grid of limits, so that it is the best and not merely a place
+where nothing changes. A higher price never gives a shorter limit: the alarms only fall with the limit.
 """
 
 from collections.abc import Sequence
@@ -24,18 +20,18 @@ from stillwell.limits.survival import HOUR_MS, LIMITS, STEP_MS, Rates
 
 SHORTEST_MS: Final = HOUR_MS
 """No limit is shorter. To lie on the floor for longer than an hour is what the trade calls a long lie."""
-FLATTENED: Final = 0.7
 
 Limits: TypeAlias = NDArray[np.int64]
 """(prices, places, slots): limits in ms."""
 
 
-def limits_for(rates: Rates, prices: Sequence[float], flattened: float = FLATTENED) -> Limits:
-    """Return the best limit of every context at each price, in hours for a false alarm."""
+def limits_for(rates: Rates, prices: Sequence[float], worth: NDArray[np.float64] | float = 1.0) -> Limits:
+    """Return the best limit of every context at each price, in hours for a false alarm.
+
+    ``worth``, (slots, LIMITS), is what an hour of delay counts for an onset so long after a sign in each half-hour.
+    """
     least = SHORTEST_MS // STEP_MS
-    costs = delay_costs(rates)[:, :, least:]
-    began = np.maximum(rates[:, :, :1], 1e-9)
-    alarms = (began * (rates / began) ** flattened)[:, :, least:]
+    costs, alarms = delay_costs(rates * worth)[:, :, least:], rates[:, :, least:]
     paid = np.empty_like(costs)
     steps = np.empty((len(prices), *costs.shape[:2]), np.int64)
     for number, price in enumerate(prices):
@@ -52,10 +48,11 @@ def delay_costs(rates: Rates) -> Rates:
     return costs
 
 
-def expected_alarms(rates: Rates, limits: NDArray[np.int64]) -> float:
-    """Return how many false alarms a day limits (places, slots), in ms, would give if the rates were true."""
+def total(found: Rates, limits: NDArray[np.int64]) -> float:
+    """Return what all contexts come to at their limits, (places, slots) in ms: false alarms a day where ``found`` are
+    rates, hours where they are costs."""
     step = np.minimum(limits // STEP_MS, LIMITS - 1)
-    return float(np.take_along_axis(rates, step[:, :, None], axis=2).sum())
+    return float(np.take_along_axis(found, step[:, :, None], axis=2).sum())
 
 
 @lru_cache(maxsize=1)

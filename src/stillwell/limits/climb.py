@@ -16,14 +16,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from stillwell.limits.budget import Limits, limits_for
+from stillwell.limits.budget import Limits, delay_costs, limits_for, total
 from stillwell.limits.contexts import Contexts
 from stillwell.limits.settings import Settings
 from stillwell.limits.silences import Silences
-from stillwell.limits.survival import HOUR_MS, SLOTS, Counts, rates_by_kind
+from stillwell.limits.survival import HOUR_MS, LIMITS, SLOT_MINUTES, SLOTS, STEP_MS, STEPS, Counts, Rates, rates_by_kind
 from stillwell.limits.tail import Tail, fit_tail
 
-PRICES_H: Final = tuple(np.geomspace(0.3, 3e7, 64).tolist())
+PRICES_H: Final = tuple(np.geomspace(0.3, 3e7, 256).tolist())
 LEAST_EXCESSES: Final = 10
 """From fewer scores no tail is fitted, however short the record."""
 
@@ -34,6 +34,8 @@ class Climb:
     those that outlast the cap (``lost`` is how many do); and the tail of the scores."""
 
     contexts: Contexts
+    counts: Counts
+    rates: Rates
     ladder: Limits
     scores: NDArray[np.float64]
     tail: Tail
@@ -44,12 +46,15 @@ class Climb:
         """Return the rung that is exceeded ``allowed`` times on as many days as were learned from."""
         return rung(self.scores, self.tail if self.told.tail else None, allowed)
 
-    def mean_delay_h(self, silences: Silences, rung: int) -> float:
-        """Return how long after an onset at any instant of the silences a rung tells, on average."""
-        limit_h = self.ladder[rung][self.contexts.context, self.contexts.slot] / HOUR_MS
-        lasted_h = np.minimum(silences.length_ms, self.told.longest_ms) / HOUR_MS
-        until_h = np.minimum(lasted_h, limit_h)
-        return float((until_h * (limit_h - until_h / 2)).sum() / lasted_h.sum())
+    def expected(self, limits: NDArray[np.int64]) -> float:
+        """Return how many false alarms a day limits would give by the smoothed rates."""
+        return total(self.rates, limits)
+
+    def mean_delay_h(self, rung: int) -> float:
+        """Return how long after an onset at any instant of the silences a rung tells, on average weighed by worth."""
+        ended_after = self.counts.reshape(-1, SLOTS, STEPS)[:, :, ::-1].cumsum(axis=2)[:, :, ::-1]
+        silent = ended_after[:, :, :LIMITS] * worth(self.told)
+        return total(delay_costs(silent), self.ladder[rung]) * HOUR_MS / STEP_MS / float(silent.sum())
 
 
 def rung(scores: NDArray[np.float64], tail: Tail | None, allowed: float) -> int:
@@ -68,7 +73,8 @@ def climb(silences: Silences, contexts: Contexts, told: Settings) -> Climb:
     lost = silences.length_ms >= told.longest_ms
     scores = _scores(silences, contexts, whole, told)[~lost]
     tail = fit_tail(scores, max(LEAST_EXCESSES, round(told.excesses_per_day * silences.days)), told.shape_spread)
-    return Climb(contexts, _ladder(whole, days, contexts, told), scores, tail, int(lost.sum()), told)
+    rates = _rates(whole, days, contexts, told)
+    return Climb(contexts, whole, rates, _ladder(rates, contexts, told), scores, tail, int(lost.sum()), told)
 
 
 def _scores(silences: Silences, contexts: Contexts, whole: Counts, told: Settings) -> NDArray[np.float64]:
@@ -82,16 +88,27 @@ def _scores(silences: Silences, contexts: Contexts, whole: Counts, told: Setting
         rest, days = whole, contexts.days(silences)
         if told.calibrated:
             rest, days = whole - contexts.counted(silences, out), contexts.days(silences, ~out)
-        ladder = _ladder(rest, days, contexts, told)
+        ladder = _ladder(_rates(rest, days, contexts, told), contexts, told)
         still = ladder[:, contexts.context[out], contexts.slot[out]] > silences.length_ms[out]
         scores[out] = np.where(still.any(axis=0), still.argmax(axis=0), len(ladder))
     return scores
 
 
-def _ladder(counts: Counts, days: NDArray[np.float64], contexts: Contexts, told: Settings) -> Limits:
-    rates = rates_by_kind(counts, days, contexts.at_exit, told.smoothing)
-    ladder = limits_for(rates.reshape(-1, *rates.shape[2:]), PRICES_H, told.flattened)
+def _rates(counts: Counts, days: NDArray[np.float64], contexts: Contexts, told: Settings) -> Rates:
+    return rates_by_kind(counts, days, contexts.at_exit, told.smoothing).reshape(-1, SLOTS, LIMITS)
+
+
+def _ladder(rates: Rates, contexts: Contexts, told: Settings) -> Limits:
+    ladder = limits_for(rates, PRICES_H, worth(told))
     by_day = slice(told.outing_from_h * SLOTS // 24, told.outing_until_h * SLOTS // 24)
     outing = np.flatnonzero(np.outer(contexts.at_exit, contexts.outings))
     ladder[:, outing, by_day] = np.maximum(ladder[:, outing, by_day], told.outing_ms)
     return np.minimum(ladder, told.longest_ms)
+
+
+def worth(told: Settings) -> NDArray[np.float64]:
+    """Return what an hour of delay counts for an onset so long after a sign in each half-hour: (slots, LIMITS)."""
+    slot_h = (np.arange(SLOTS) + 0.5) * SLOT_MINUTES / 60
+    onset_h = (slot_h[:, None] + np.arange(LIMITS) * STEP_MS / HOUR_MS) % 24
+    by_day = (onset_h >= told.day_from_h) & (onset_h < told.day_until_h)
+    return np.where(by_day, told.by_day, 1.0)

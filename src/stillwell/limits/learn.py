@@ -66,7 +66,7 @@ def learn(
     before = np.zeros_like(best.ladder[0])
     for per_day in sorted(budgets_per_day, reverse=True):
         rung = best.rung(_allowed(silences, per_day, told))
-        before = np.maximum(_bands(best.ladder[rung], silent, told.band_costs), before)
+        before = np.maximum(_lowest(best, rung, silent, told.band_costs), before)
         table = LimitTable(tuple(_rows(best.contexts, before)), told.longest_ms)
         expected = (best.tail.expected_above(rung) + best.lost) / silences.days
         found[per_day] = Learned(table, per_day, expected, PRICES_H[rung], silences.days, best.tail)
@@ -74,19 +74,32 @@ def learn(
 
 
 def _allowed(silences: Silences, per_day: float, told: Settings) -> float:
-    """Return how many scores may lie above the rung: fewer than aimed at where that itself is few."""
-    aimed = per_day * told.spent * silences.days
-    return aimed * aimed / (aimed + told.unseen)
+    """Return how many scores may lie above the rung: fewer than the budget gives where that itself is few."""
+    budget = per_day * silences.days
+    return budget * budget / (budget + told.unseen)
 
 
 def _soonest(silences: Silences, exits: Collection[str], told: Settings) -> Climb:
     """Return the climb with the shortest mean delay; one that tells days apart must save ``apart_saves``."""
 
     def delay_h(one: Climb) -> float:
-        found = one.mean_delay_h(silences, one.rung(_allowed(silences, CHOSEN_AT_PER_DAY, told)))
+        found = one.mean_delay_h(one.rung(_allowed(silences, CHOSEN_AT_PER_DAY, told)))
         return found if len(one.contexts.week) == 1 else found / (1 - told.apart_saves)
 
     return min((climb(silences, contexts_of(silences, exits, week, told), told) for week in told.weeks), key=delay_h)
+
+
+def _lowest(best: Climb, rung: int, silent: NDArray[np.float64], band_costs: float) -> NDArray[np.int64]:
+    """Return limits in bands, which are longer than those they are made of, from as far down the ladder as they give no
+    more false alarms than the rung itself would."""
+    allowed = best.expected(best.ladder[rung])
+    found = _bands(best.ladder[rung], silent, band_costs)
+    for lower in range(rung - 1, -1, -1):
+        longer = _bands(best.ladder[lower], silent, band_costs)
+        if best.expected(longer) > allowed:
+            break
+        found = longer
+    return found
 
 
 def _bands(limits: NDArray[np.int64], silent: NDArray[np.float64], band_costs: float) -> NDArray[np.int64]:

@@ -4,7 +4,6 @@ from dataclasses import dataclass, field
 from typing import Final, TypeAlias
 
 from stillwell.limits.bands import BAND_COSTS
-from stillwell.limits.budget import FLATTENED
 from stillwell.limits.survival import HOUR_MS, Smoothing
 from stillwell.limits.tail import SHAPE_SPREAD
 from stillwell.plan.texts import EVERY_DAY
@@ -26,8 +25,9 @@ WEEKS: Final[tuple[Week, ...]] = (
 class Settings:
     """Frozen after the development homes and invented residents; ablations switch parts of it off.
 
-    ``spent``: the share of the budget that is aimed at; the rest is for what the learning itself gets wrong.
-    ``unseen``: so many false alarms may have stayed unseen by chance; it matters where few are allowed in all the days.
+    ``by_day``: an hour of delay counts so many times where the silence for good begins from ``day_from_h`` to
+    ``day_until_h``. ``unseen``: so many false alarms may have stayed unseen by chance; it matters where few are allowed
+    in all the days.
     ``own_place``: a part has limits of its own if so much of the silent time follows its signs. ``weeks``: the kinds of
     day that are tried; one that tells days apart must make the mean delay shorter by the share ``apart_saves``.
     ``outing_ms``: what follows a sign at the way out by day, on days with outings, may last so long at least.
@@ -39,9 +39,10 @@ class Settings:
     outing_from_h: int = 7
     outing_until_h: int = 21
     smoothing: Smoothing = field(default_factory=Smoothing)
-    flattened: float = FLATTENED
-    spent: float = 0.9
-    unseen: float = 0.3
+    by_day: float = 3.0
+    day_from_h: int = 8
+    day_until_h: int = 22
+    unseen: float = 1.0
     blocks: int = 6
     block_days: int = 7
     own_place: float = 0.1

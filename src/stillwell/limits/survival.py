@@ -53,10 +53,10 @@ class Smoothing:
     """How far a silence lends its weight. Widths are standard deviations in hours."""
 
     clock_h: float = 0.5
-    exit_clock_h: float = 2.0
+    exit_clock_h: float = 1.0
     shear: float = 0.5
-    length_h: float = 0.35
-    pooled: float = 3.0
+    length_h: float = 0.65
+    pooled: float = 5.0
     tied_days: float = 7.0
 
 
