@@ -15,7 +15,7 @@ from stillwell.watch.remarks import remarks
 from stillwell.watch.settings import Settings, parse_settings
 
 ROOT = Path(__file__).parents[3]
-UNITS = ["stillwell-watch.service", "stillwell-keep.service"]
+UNITS = ["stillwell-watch.service", "stillwell-keep.service", "stillwell-serve.service"]
 EXAMPLE = ROOT / "examples/cottage/settings.example.toml"
 
 
