@@ -30,8 +30,9 @@ LEAST_EXCESSES: Final = 10
 
 @dataclass(frozen=True)
 class Climb:
-    """The ladder (prices, contexts, slots) learned from all silences, in ms; their scores, which are sorted out of
-    those that outlast the cap (``lost`` is how many do); and the tail of the scores."""
+    """All silences counted, and their smoothed ``rates`` by context; the ladder (prices, contexts, slots) learned from
+    them, in ms; their scores, which are sorted out of those that outlast the cap (``lost`` is how many do); and the
+    tail of the scores."""
 
     contexts: Contexts
     counts: Counts
