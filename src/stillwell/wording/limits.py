@@ -1,6 +1,7 @@
 """Learned limits as a daughter reads them: what is promised, what came of it, what speaks against it."""
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -17,6 +18,7 @@ from stillwell.plan.signs import outside_doors
 from stillwell.wording.counting import counted, listed, rate_text, two_digits
 from stillwell.wording.durations import HOUR_MS, MINUTE_MS, SECOND_MS, at_most, exact, rounded
 from stillwell.wording.proof import weekdays
+from stillwell.wording.vocabulary import spaced
 
 SHOWN_HOURS: Final = (0, 3, 6, 9, 12, 15, 18, 21)
 _SAMPLE_MS: Final = 345_600_000
@@ -256,15 +258,19 @@ def _hours(seconds: float | None) -> str:
 def places(plan: Plan, table: LimitTable) -> list[tuple[str, str]]:
     """Return each place of a table as a part of it and how to name it to a reader.
 
-    A part is named by its room, or by itself where the room has several in the table; what stands for all others comes
-    last, as a part without a name.
+    A part at a door or window is named by that, another by its room, or by itself where the room has several of them in
+    the table; what stands for all others comes last, as a part without a name.
     """
     parts = tuple(dict.fromkeys(part for row in table.rows for part in row.parts))
-    rooms = {part: plan.parts[part].room if part in plan.parts else None for part in parts}
+    known = {part: plan.parts[part] for part in parts if part in plan.parts}
+    in_room = Counter(one.room for one in known.values() if one.opening is None)
     named = []
     for part in parts:
-        room = rooms[part]
-        alone = room is not None and sum(other == room for other in rooms.values()) == 1
-        named.append((part, str(room) if alone else part))
+        one, name = known.get(part), part
+        if one is not None and one.opening is not None:
+            name = one.opening
+        elif one is not None and one.room is not None and in_room[one.room] == 1:
+            name = one.room
+        named.append((part, spaced(name)))
     others = any(not row.parts for row in table.rows)
     return [*sorted(named, key=lambda pair: pair[1]), *([("", "elsewhere")] if others or not parts else [])]

@@ -1,6 +1,7 @@
 """What a daughter reads of learned limits."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -41,6 +42,7 @@ from stillwell.wording.nights import night_sentence, unproved_sentence
 
 pytestmark = pytest.mark.base
 
+ROOT = Path(__file__).parents[3]
 PLAN = read_plan(TEXT, "home.toml")
 TABLE = LimitTable((LimitRow(("bedroom_pir",), 0, 420, EVERY_DAY, 8 * HOUR + 30 * MINUTE),), 12 * HOUR)
 
@@ -139,10 +141,22 @@ def rows_for(*groups):
 
 def test_a_part_is_named_by_its_room_where_that_is_enough():
     table = rows_for(("lounge_pir",), ("bedroom_pir",), ("not_there",))
-    named = [("bedroom_pir", "bedroom"), ("lounge_pir", "lounge"), ("not_there", "not_there")]
+    named = [("bedroom_pir", "bedroom"), ("lounge_pir", "lounge"), ("not_there", "not there")]
     assert places(PLAN, table) == named
     assert places(PLAN, rows_for(("lounge_pir",), ())) == [("lounge_pir", "lounge"), ("", "elsewhere")]
     assert places(PLAN, LimitTable((), HOUR)) == [("", "elsewhere")]
+
+
+def test_a_part_at_a_door_is_named_by_the_door_not_by_the_room_behind_it():
+    cottage = read_plan((ROOT / "examples/cottage/home.toml").read_text("utf-8"), "home.toml")
+    table = rows_for(("hall_pir",), ("front_contact",), ("back_contact",), ("kettle",), ("fridge_contact",))
+    assert places(cottage, table) == [
+        ("back_contact", "back door"),
+        ("fridge_contact", "fridge contact"),  # the kitchen has two of them
+        ("front_contact", "front door"),
+        ("hall_pir", "hall"),
+        ("kettle", "kettle"),
+    ]
 
 
 @pytest.mark.parametrize(
