@@ -119,13 +119,13 @@ def command(
             "Give --call-budget fewer false alarms than --budget.",
             name="--call-budget",
         )
+    if chart is not None and chart == trade_off:
+        raise refuse(f"{chart} cannot hold both charts", "Give each a file of its own.", name="--trade-off")
     for file in (chart, trade_off):
         if file is not None:
             from stillwell.charts.render import check_kind
 
             check_kind(file)
-    if chart is not None and chart == trade_off:
-        raise refuse(f"{chart} cannot hold both charts", "Give each a file of its own.", name="--trade-off")
     plan = read_home(home)
     found = _propose(plan, record, mapping, leave_out, asked, shown=not as_json)
     files = _draw(found, chart, trade_off)
