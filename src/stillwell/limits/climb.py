@@ -47,10 +47,6 @@ class Climb:
         """Return the rung that is exceeded ``allowed`` times on as many days as were learned from."""
         return rung(self.scores, self.tail if self.told.tail else None, allowed)
 
-    def expected(self, limits: NDArray[np.int64]) -> float:
-        """Return how many false alarms a day limits would give by the smoothed rates."""
-        return total(self.rates, limits)
-
     def mean_delay_h(self, rung: int) -> float:
         """Return how long after an onset at any instant of the silences a rung tells, on average weighed by worth."""
         ended_after = self.counts.reshape(-1, SLOTS, STEPS)[:, :, ::-1].cumsum(axis=2)[:, :, ::-1]

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillwell.limits.bands import banded
+from stillwell.limits.budget import total
 from stillwell.limits.climb import PRICES_H, Climb, climb
 from stillwell.limits.contexts import Contexts, contexts_of
 from stillwell.limits.settings import Settings
@@ -61,7 +62,7 @@ def learn(
     if silences.days < LEAST_DAYS or not len(silences.length_ms):
         raise ValueError("nothing to learn from")
     best = _soonest(silences, exits, told)
-    silent = np.maximum(silent_h(best.contexts.counted(silences), silences.days), LEAST_SILENT_H)
+    silent = np.maximum(silent_h(best.counts, silences.days), LEAST_SILENT_H)
     found: dict[float, Learned] = {}
     before = np.zeros_like(best.ladder[0])
     for per_day in sorted(budgets_per_day, reverse=True):
@@ -92,11 +93,11 @@ def _soonest(silences: Silences, exits: Collection[str], told: Settings) -> Clim
 def _lowest(best: Climb, rung: int, silent: NDArray[np.float64], band_costs: float) -> NDArray[np.int64]:
     """Return limits in bands, which are longer than those they are made of, from as far down the ladder as they give no
     more false alarms than the rung itself would."""
-    allowed = best.expected(best.ladder[rung])
+    allowed = total(best.rates, best.ladder[rung])
     found = _bands(best.ladder[rung], silent, band_costs)
     for lower in range(rung - 1, -1, -1):
         longer = _bands(best.ladder[lower], silent, band_costs)
-        if best.expected(longer) > allowed:
+        if total(best.rates, longer) > allowed:
             break
         found = longer
     return found

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 Numbers = NDArray[np.float64]
 
 SHAPE_SPREAD: Final = 0.1
-"""Standard deviation of the normal prior on the shape. No outside source: invented residents keep their budgets of one
-in 30 and of one in 180 days alike with it."""
+"""Standard deviation of the normal prior on the shape. No outside source: with it invented residents use
+about as much of a budget of one false alarm in 180 days as of one in 30."""
 _LEAST_EXCESSES: Final = 3
 _SEARCH: Final = 400
 
