@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stillwell.limits.budget import SHORTEST_MS, delay_costs, limits_for, total
-from stillwell.limits.climb import climb, worth
+from stillwell.limits.climb import PRICES_H, climb, worth
 from stillwell.limits.contexts import contexts_of
 from stillwell.limits.learn import learn
 from stillwell.limits.settings import WEEKS, Settings
@@ -129,7 +129,31 @@ def test_rates_fall_with_the_length(found):
 
 
 @settings(max_examples=15, deadline=None)
-@given(silences(), st.integers(0, 127))
+@given(silences(), st.sampled_from([2, 10, 30]))
+def test_bands_give_no_more_false_alarms_than_the_rung_they_stand_for(found, one_in_days):
+    """Read off the table, every half-hour of every place, by the smoothed rates."""
+    alike = Settings(weeks=WEEKS[:1])
+    [one] = learn(found, [1 / one_in_days], ("door",), alike)
+    climbed = climb(found, contexts_of(found, ("door",), WEEKS[0], alike), alike)
+    parts = [group[0] if group else "any other" for group in climbed.contexts.groups]
+    clock = np.arange(SLOTS) * 30 * 60_000
+    limits = np.array([one.table.limits(parts, np.full(SLOTS, place), clock) for place in range(len(parts))])
+    rung = climbed.ladder[PRICES_H.index(one.price_h)]
+    assert total(climbed.rates, limits) <= total(climbed.rates, rung) + 1e-9
+
+
+@settings(max_examples=15, deadline=None)
+@given(silences(), st.integers(0, len(PRICES_H) - 1))
+def test_where_all_that_can_come_is_by_day_an_hour_thrice_as_dear_is_an_alarm_thrice_as_cheap(found, rung):
+    """From 08:00 to 10:00 the twelve hours of any limit lie before 22:00: only the ratio of the two prices counts."""
+    climbed = climb(found, contexts_of(found, (), WEEKS[0], Settings()), Settings(by_day=3.0))
+    morning = slice(16, 20)
+    expected = limits_for(climbed.rates, [PRICES_H[rung] / 3])[0]
+    assert (climbed.ladder[rung][:, morning] == expected[:, morning]).all()
+
+
+@settings(max_examples=15, deadline=None)
+@given(silences(), st.integers(0, len(PRICES_H) - 1))
 def test_the_mean_delay_of_a_rung_is_that_of_every_ten_minutes_of_onset_by_hand(found, rung):
     """From 08 to 22 h an onset weighs three times as much: its clock is that of the sign and what it has been quiet."""
     contexts = contexts_of(found, ("door",), WEEKS[1], Settings())

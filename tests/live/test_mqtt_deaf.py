@@ -6,7 +6,7 @@ of a second: nothing here depends on how long something took. Section numbers: M
 
 import asyncio
 import signal
-from contextlib import asynccontextmanager, suppress
+from contextlib import asynccontextmanager, contextmanager, suppress
 
 import aiomqtt
 import pytest
@@ -94,6 +94,17 @@ def hurry(monkeypatch):
     return monkeypatch
 
 
+@contextmanager
+def standing_still(mosquitto, hurry):
+    """Stop a broker for a while; afterwards it has the time to answer that it has in earnest."""
+    mosquitto.process.send_signal(signal.SIGSTOP)
+    try:
+        yield
+    finally:
+        mosquitto.process.send_signal(signal.SIGCONT)
+    hurry.setattr(inbox_mqtt, "ANSWER_WITHIN_S", 10.0)
+
+
 @asynccontextmanager
 async def over_a_wire(store, mosquitto, clock=None, lost=frozenset()):
     """Run a watch whose broker is reached over a wire."""
@@ -153,12 +164,8 @@ def test_a_broker_that_stands_still_is_noticed_and_found_again(mosquitto, store,
     async def scene():
         async with connected(store, own(mosquitto)) as (watch, inbox):
             await until(lambda: inbox._came_back, "it hears itself")
-            mosquitto.process.send_signal(signal.SIGSTOP)
-            try:
+            with standing_still(mosquitto, hurry):
                 await until(lambda: not inbox.connected.is_set(), "it notices")
-            finally:
-                mosquitto.process.send_signal(signal.SIGCONT)
-            hurry.setattr(inbox_mqtt, "ANSWER_WITHIN_S", 10.0)
             await inbox.connected.wait()
             await publish(mosquitto.port, hall(1))
             await until(lambda: watch.status().events == 2, "it hears again")
@@ -190,13 +197,9 @@ def test_a_plan_changed_while_the_broker_stands_still_is_heard_afterwards(mosqui
     async def scene():
         async with connected(store, own(mosquitto)) as (watch, inbox):
             await until(lambda: inbox._came_back, "it hears itself")
-            mosquitto.process.send_signal(signal.SIGSTOP)
-            try:
+            with standing_still(mosquitto, hurry):
                 await Orders(watch).change_plan(read_plan(text, "home.toml"), text, "eve")
                 await until(lambda: not inbox.connected.is_set(), "it leans no more on that connection")
-            finally:
-                mosquitto.process.send_signal(signal.SIGCONT)
-            hurry.setattr(inbox_mqtt, "ANSWER_WITHIN_S", 10.0)
             await until(lambda: inbox.takes("radio/corridor"), "the new topic is subscribed to")
             await publish(mosquitto.port, ("radio/corridor", hall(1)[1]))
             await until(lambda: watch.status().events == 2, "the new topic is read")

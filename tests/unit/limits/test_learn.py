@@ -37,6 +37,8 @@ def learned(sixty_days):
 
 
 def test_a_night_is_given_its_time_and_a_day_is_not(learned):
+    question, _ = learned
+    assert limit_h(question, "kitchen_pir", 12) <= 2
     for one in learned:
         # in bed at half past ten, up for a moment at about two: three and a half hours, and not much more
         assert 3.5 < limit_h(one, "lounge_pir", 22.5) < 6
