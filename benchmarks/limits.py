@@ -19,7 +19,7 @@ from pathlib import Path
 from page import machine, write_section
 from recorded import DATA
 from walkforward import report
-from walkforward.compare import Compared, ablations, blinded, compare
+from walkforward.compare import Compared, ablations, blinded, compare, learning_s
 from walkforward.homes import Home, find_homes
 from walkforward.picture import picture
 
@@ -54,6 +54,8 @@ def main() -> None:
             )
         found = [running[home.name].result() for home in homes]
         text = _text(found, refused, changed.result() if changed else None, dimmed.result() if dimmed else None)
+    if long:
+        text += f"\n\nCleaning the whole long record and learning both tables from it: {learning_s(long):.2f} s."
     minutes = (time.perf_counter() - begin) / 60
     text += f"\n\nMeasured in {minutes:.1f} min."
     print(text)

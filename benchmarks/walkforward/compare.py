@@ -8,12 +8,14 @@ false alarms on the judged days than ours had. That favours the others: they cho
 """
 
 from dataclasses import dataclass, replace
+from time import perf_counter
 
 import numpy as np
 
 from stillwell.limits.cleaning import clean
+from stillwell.limits.learn import learn
 from stillwell.limits.settings import WEEKS, Settings
-from stillwell.limits.silences import silences_of
+from stillwell.limits.silences import Silences, silences_of
 from walkforward import ours
 from walkforward.homes import Home
 from walkforward.judge import Verdict, block_interval, delays_by_day, judge
@@ -85,8 +87,13 @@ def compare(home: Home, every: int = 1) -> Compared:
     return replace(told, budget_days=budget, rows=tuple(rows), knowing=knowing)
 
 
+def all_silences(home: Home, stream: Stream) -> Silences:
+    """Return the silences of all days, the judged ones too."""
+    return silences_of(clean(home.record), exits_by_name(stream.parts))
+
+
 def _knowing(home: Home, stream: Stream, count: int) -> Verdict | None:
-    known = silences_of(clean(home.record), exits_by_name(stream.parts))
+    known = all_silences(home, stream)
     days = judged_days(stream)
     found = [judge(stream, days, ours.knowing(known, stream, budget)) for budget in ours.BUDGET_DAYS]
     at = at_most(found, count)
@@ -168,11 +175,24 @@ def ablations(home: Home, every: int) -> list[tuple[str, Verdict]]:
         found.append((name, judge(stream, days, told[0])))
     told, _ = ours.walk(home.record, stream, budget, plain, every=every, exits=False)
     found.insert(4, ("way out not known", judge(stream, days, told[0])))
-    known = silences_of(clean(home.record), exits_by_name(stream.parts))
+    known = all_silences(home, stream)
     for budget in HINDSIGHT_DAYS:
         told = ours.knowing(known, stream, budget)
         found.append((f"hindsight: one table from the judged days too, 1 per {budget:g} d", judge(stream, days, told)))
     return found
+
+
+def learning_s(home: Home) -> float:
+    """Return how long it takes, at best of three, to clean a whole record and learn both tables from it."""
+    stream = stream_of(home.record)
+    exits = exits_by_name(stream.parts)
+
+    def once() -> float:
+        begin = perf_counter()
+        learn(all_silences(home, stream), [1 / 30, 1 / 180], exits)
+        return perf_counter() - begin
+
+    return min(once() for _ in range(3))
 
 
 def blinded(home: Home, every: int, minutes: tuple[float, ...] = (1, 2, 5)) -> list[tuple[str, Verdict]]:
